@@ -1,0 +1,1 @@
+"""From deviations to shims and moves."""

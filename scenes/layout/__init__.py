@@ -1,0 +1,1 @@
+"""Layout files: YAML to model and back."""

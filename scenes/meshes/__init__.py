@@ -1,0 +1,1 @@
+"""Display meshes; the only package that imports pyvista."""

@@ -1,0 +1,1 @@
+"""Frozen data of a survey: machine, devices, mounts, stations, set-ups, tasks."""

@@ -1,0 +1,1 @@
+"""Readings tables in and out."""

@@ -1,0 +1,1 @@
+"""Light: beams, swept planes and the spots that they make on detectors."""

@@ -1,0 +1,1 @@
+"""Error sources, their propagation and Monte Carlo."""

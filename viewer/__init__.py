@@ -1,0 +1,1 @@
+"""Command line, web viewer and pictures of datumray."""

@@ -1,0 +1,1 @@
+"""What the viewer does, free of widgets."""

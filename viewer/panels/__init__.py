@@ -1,0 +1,1 @@
+"""What the viewer shows: widgets only."""
