@@ -1,0 +1,77 @@
+"""The layout as a whole: everything that a layout file says, resolved and in SI units."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from dataclasses import dataclass, field
+
+from .devices import Emitter, RotaryBase, Target
+from .machine import Surface
+from .survey import Feet, Group, Setup, Station, Task
+
+__all__ = ["Air", "Layout", "ReadingsMapping", "ShownUnits"]
+
+
+@dataclass(frozen=True, slots=True)
+class Air:
+    """The air that the beam passes.
+
+    Attributes
+    ----------
+    temperature : float
+        Kelvin.
+    gradient, gradient_known_to : float
+        Change of temperature with height (+ = warmer above) and its standard uncertainty, K/m.
+    """
+
+    temperature: float = 293.15
+    gradient: float = 0.0
+    gradient_known_to: float = 0.0
+    origins: Mapping[str, str] = field(default_factory=dict)
+
+
+@dataclass(frozen=True, slots=True)
+class ShownUnits:
+    """Units in which people see things."""
+
+    length: str = "mm"
+    deviation: str = "um"
+    angle: str = "arcsec"
+
+
+@dataclass(frozen=True, slots=True)
+class ReadingsMapping:
+    """How a readings table of this survey is read.
+
+    Attributes
+    ----------
+    columns : mapping
+        Own column name (``station``, ``v``, ...) -> header in the file, e.g. ``Height [um]``.
+    v_up, h_right : bool
+        True where + in the file means that the spot stands above (right of) the centre of the detector;
+        False where + means that the target stands above (right of) the beam.
+    """
+
+    columns: Mapping[str, str] = field(default_factory=dict)
+    v_up: bool = True
+    h_right: bool = True
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class Layout:
+    """Everything that a layout file says, names resolved, in SI units. Mappings keep the order of the file."""
+
+    file: str
+    title: str
+    units: ShownUnits
+    air: Air
+    surfaces: Mapping[str, Surface]
+    emitters: Mapping[str, Emitter]
+    bases: Mapping[str, RotaryBase]
+    targets: Mapping[str, Target]
+    stations: Mapping[str, Station]
+    groups: Mapping[str, Group]
+    setups: Mapping[str, Setup]
+    tasks: Mapping[str, Task]
+    feet: Mapping[str, Feet]
+    readings: ReadingsMapping = field(default_factory=ReadingsMapping)

@@ -1,0 +1,58 @@
+"""Readings as the crew brought them home: one row per record, columns as arrays in SI units."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import numpy as np
+from numpy.typing import NDArray
+
+from ..vectors import Floats
+
+__all__ = ["Readings"]
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class Readings:
+    """Rows of one or more readings files, in the order of the files.
+
+    Attributes
+    ----------
+    visit, setup, station, note : tuple of str, one per row
+        ``setup`` and ``station`` are names of the layout; ``visit`` is ``as found``, ``as left`` or a name.
+    h, v : (n,) float
+        Place of the spot in the axes of the detector, metres, zero already taken off; nan where not read.
+    time : (n,) float
+        Seconds since the first record of the same visit and set-up; nan where not recorded.
+    mount_offset : (n,) float
+        What the mount was higher than the layout says, metres (blocks under a post); 0 where not stated.
+    file : tuple of str; row : (n,) int
+        Where the record stands; rows count from 1 with the header as row 1.
+    """
+
+    visit: tuple[str, ...]
+    setup: tuple[str, ...]
+    station: tuple[str, ...]
+    note: tuple[str, ...]
+    h: Floats
+    v: Floats
+    time: Floats
+    mount_offset: Floats
+    file: tuple[str, ...]
+    row: NDArray[np.int64]
+
+    def __post_init__(self) -> None:
+        """Copy, check and freeze the arrays."""
+        n = len(self.station)
+        for name in ("h", "v", "time", "mount_offset"):
+            array = np.array(getattr(self, name), dtype=np.float64)
+            if array.shape != (n,):
+                raise ValueError(f"{name} must have one value per row")
+            array.setflags(write=False)
+            object.__setattr__(self, name, array)
+        if not n == len(self.visit) == len(self.setup) == len(self.note) == len(self.file) == len(self.row):
+            raise ValueError("all columns must have the same number of rows")
+
+    def __len__(self) -> int:
+        """Return the number of records."""
+        return len(self.station)

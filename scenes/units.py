@@ -1,0 +1,155 @@
+"""Units at the edges: text to SI and back. Everything inside is metres, radians, seconds and kelvin.
+
+The arithmetic of units is pint's; this module says which units suit which kind of quantity and words the errors.
+"""
+
+from __future__ import annotations
+
+import math
+import re
+from dataclasses import dataclass
+from functools import cache
+
+import pint
+
+__all__ = ["KINDS", "Kind", "UnitError", "factor_to_si", "from_si", "parse_number", "parse_quantity", "show", "to_si"]
+
+_NUMBER = re.compile(r"[+-]?(?:\d+(?:[.,]\d*)?|[.,]\d+)(?:[eE][+-]?\d+)?")
+_SPELLINGS = {"µ": "u", "μ": "u", "°C": "degC", "°": "deg", '"': "arcsec", "″": "arcsec", "′": "arcmin", "inch": "in"}
+
+
+@dataclass(frozen=True, slots=True)
+class Kind:
+    """A kind of quantity: its SI unit, the units to suggest, and an example to type."""
+
+    name: str
+    si: str
+    usual: tuple[str, ...]
+    example: str
+
+
+KINDS: dict[str, Kind] = {
+    kind.name: kind
+    for kind in (
+        Kind("length", "m", ("m", "cm", "mm", "um", "nm", "in", "thou", "ft"), "120 mm"),
+        Kind("angle", "rad", ("deg", "arcmin", "arcsec", "mrad", "urad", "mm/m", "um/m", "thou/ft"), "10 arcsec"),
+        Kind("temperature", "K", ("degC", "degF", "K"), "21 degC"),
+        Kind("temperature gradient", "K/m", ("K/m", "degC/m"), "0.3 K/m"),
+        Kind("angle rate", "rad/s", ("urad/h", "arcsec/h", "urad/min"), "3 urad/h"),
+        Kind("time", "s", ("s", "min", "h"), "1 min"),
+        Kind("ratio", "", ("%", "um/mm", "mm/m"), "0.2 %"),
+        Kind("length at 1 m", "m", ("um", "mm", "thou"), "0.5 um"),
+    )
+}
+
+
+class UnitError(ValueError):
+    """A text is not a quantity of the asked kind; the message says what is wrong, ``advice`` what to type."""
+
+    def __init__(self, message: str, advice: str) -> None:
+        self.advice = advice
+        super().__init__(message)
+
+
+@cache
+def _registry() -> pint.UnitRegistry:
+    registry: pint.UnitRegistry = pint.UnitRegistry(cache_folder=None, autoconvert_offset_to_baseunit=True)
+    return registry
+
+
+@cache
+def factor_to_si(unit: str, kind: str) -> tuple[float, float]:
+    """Factor and offset ``(a, b)`` with ``si = a * value + b`` for values in ``unit``.
+
+    Raises
+    ------
+    UnitError
+        Where ``unit`` is unknown or belongs to another kind of quantity.
+    """
+    wanted = KINDS[kind]
+    spelled = unit.strip()
+    for odd, plain in _SPELLINGS.items():
+        if spelled == odd or odd in "µμ°":
+            spelled = spelled.replace(odd, plain)
+    if kind == "temperature gradient":
+        spelled = spelled.replace("degC", "K")
+    usual = ", ".join(wanted.usual)
+    registry = _registry()
+    try:
+        zero = registry.Quantity(0.0, spelled).to(wanted.si or "dimensionless").magnitude
+        one = registry.Quantity(1.0, spelled).to(wanted.si or "dimensionless").magnitude
+    except pint.DimensionalityError:
+        raise UnitError(f"{unit!r} is not a unit of {kind}", f"units of {kind}: {usual}") from None
+    except Exception:  # pint raises many kinds of errors for text that is no unit
+        raise UnitError(f"{unit!r} is not a known unit", f"units of {kind}: {usual}") from None
+    return float(one - zero), float(zero)
+
+
+def parse_number(text: str) -> float:
+    """Number in ``text``, with a decimal point or a decimal comma; raises ``ValueError`` for anything else."""
+    if not _NUMBER.fullmatch(text.strip()):
+        raise ValueError(f"{text.strip()!r} is not a number")
+    value = float(text.strip().replace(",", "."))
+    if not math.isfinite(value):
+        raise ValueError(f"{text.strip()!r} is too large")
+    return value
+
+
+def parse_quantity(text: object, kind: str, bare: str | None = None) -> float:
+    """Value in SI units of a text such as ``120 mm``.
+
+    Parameters
+    ----------
+    text : str, or a number where ``bare`` is given
+    kind : str
+        Key of ``KINDS``.
+    bare : str, optional
+        Unit of a number without one; without it such a number is an error.
+
+    Raises
+    ------
+    UnitError
+    """
+    wanted = KINDS[kind]
+    if isinstance(text, bool) or not isinstance(text, (str, int, float)):
+        raise UnitError(f"a {kind} with its unit is expected, not {text!r}", f"for example {wanted.example}")
+    written = str(text).strip()
+    found = _NUMBER.match(written)
+    if found is None:
+        raise UnitError(f"a {kind} with its unit is expected, not {written!r}", f"for example {wanted.example}")
+    unit = written[found.end() :].strip()
+    if not unit:
+        if bare is None:
+            usual_unit = wanted.example.split(" ", 1)[1]
+            raise UnitError(
+                f"the number {written} has no unit", f"write it with its unit, for example {written} {usual_unit}"
+            )
+        unit = bare
+    factor, offset = factor_to_si(unit, kind)
+    try:
+        return factor * parse_number(found.group()) + offset
+    except ValueError as error:
+        raise UnitError(str(error), f"for example {wanted.example}") from None
+
+
+def to_si(value: float, unit: str, kind: str) -> float:
+    """``value`` in ``unit``, in SI units."""
+    factor, offset = factor_to_si(unit, kind)
+    return factor * value + offset
+
+
+def from_si(value: float, unit: str, kind: str) -> float:
+    """SI ``value``, in ``unit``."""
+    factor, offset = factor_to_si(unit, kind)
+    return (value - offset) / factor
+
+
+def show(value: float, unit: str, kind: str = "length", digits: int = 1, sign: bool = False) -> str:
+    """SI ``value`` as text in ``unit``: ``show(12.3e-6, "um")`` is ``12.3 um``; not a number gives a dash."""
+    if not math.isfinite(value):
+        return "-"
+    number = from_si(value, unit, kind)
+    text = f"{number:+.{digits}f}" if sign else f"{number:.{digits}f}"
+    if float(text) == 0.0:
+        text = text.lstrip("+-")
+    return f"{text} {unit}"
