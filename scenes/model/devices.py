@@ -70,7 +70,7 @@ class RotaryBase:
 
 @dataclass(frozen=True, slots=True, eq=False)
 class Target:
-    """Position-sensing detector with two axes, h to the right and v up as seen against the beam's coming.
+    """Position-sensing detector with two axes, h to the right and v up as seen from the emitter.
 
     Attributes
     ----------

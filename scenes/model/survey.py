@@ -80,6 +80,8 @@ class Setup:
         Stations read once more at the end, to watch drift.
     seconds_per_reading : float
         Planned pace; turns the drift of the emitter into an error of each reading where no times are recorded.
+    centred_within : float
+        How near the crew brings the spot to the middle of the detector sideways, metres.
     """
 
     name: str
@@ -93,6 +95,7 @@ class Setup:
     reads: tuple[str, ...]
     again: tuple[str, ...] = ()
     seconds_per_reading: float = 60.0
+    centred_within: float = 1.0e-3
     line: int = 0
 
     def __post_init__(self) -> None:

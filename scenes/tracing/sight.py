@@ -1,0 +1,195 @@
+"""Sight lines: which beams reach their target, and what stops the others.
+
+A beam is a straight tube here: over the range of a survey its bend in air is far below its radius. It is blocked where
+its axis meets a triangle, and clipped where a triangle comes nearer to the axis than the beam radius.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from enum import IntEnum
+
+import numpy as np
+from numpy.typing import NDArray
+from vtkmodules.util.numpy_support import numpy_to_vtk, numpy_to_vtkIdTypeArray
+from vtkmodules.vtkCommonCore import VTK_DOUBLE, VTK_ID_TYPE, vtkIdList, vtkPoints
+from vtkmodules.vtkCommonDataModel import vtkCellArray, vtkPolyData, vtkStaticCellLocator
+
+from ..model.layout import Layout
+from ..model.machine import Column, Face, Plate, Shape
+from ..shapes import Triangles, box, ring
+from ..vectors import Floats, length
+from .clearance import candidate_pairs, crossings, segment_triangle_distances
+
+__all__ = ["SET_BACK", "Obstacles", "Sight", "SightLines", "obstacles_of", "sight_lines", "triangles_of"]
+
+Indices = NDArray[np.int64]
+
+SET_BACK = 1.0e-3
+"""Both ends of a sight line are set back by this [m], so that the devices it runs between do not block it."""
+
+LARGE = 20_000_000
+"""More rays x triangles than this are first sorted out with a cell locator."""
+
+CLUSTER = 64
+
+
+class Sight(IntEnum):
+    """What becomes of a beam; a higher number is worse."""
+
+    CLEAR = 0
+    CLIPPED = 1
+    BLOCKED = 2
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class Obstacles:
+    """Everything that can stop light: triangles, and the surface that each belongs to (``names[owner]``)."""
+
+    triangles: Triangles
+    owner: Indices
+    names: tuple[str, ...]
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class SightLines:
+    """Result for n beams.
+
+    Attributes
+    ----------
+    sight : (n,) int
+        ``Sight`` of each beam.
+    by : (n,) int
+        Number of the surface (``Obstacles.names``) that stops or clips it, -1 where clear.
+    reach : (n,) float
+        Length of free beam, metres: to the obstacle, or to the target where clear.
+    clearance : (n,) float
+        Least distance of the axis from any obstacle, metres; inf where none is near the beam.
+    """
+
+    sight: Indices
+    by: Indices
+    reach: Floats
+    clearance: Floats
+
+
+def triangles_of(shape: Shape) -> Triangles:
+    """Mesh of a machine surface in its own frame, metres."""
+    match shape:
+        case Plate():
+            return box(shape.length, shape.width, -shape.thickness, 0.0)
+        case Column():
+            return box(shape.length, shape.width, 0.0, shape.height)
+        case Face():
+            return ring(0.5 * shape.diameter, 0.5 * shape.bore, -shape.thickness, 0.0)
+
+
+def obstacles_of(layout: Layout, without: tuple[str, ...] = ()) -> Obstacles:
+    """Triangles of all surfaces of ``layout`` in the world, except those named in ``without``."""
+    names = tuple(name for name in layout.surfaces if name not in without)
+    vertices, faces, owner, count = [np.zeros((0, 3))], [np.zeros((0, 3), dtype=np.int64)], [], 0
+    for number, name in enumerate(names):
+        surface = layout.surfaces[name]
+        mesh = triangles_of(surface.shape).moved(surface.world_from_surface)
+        vertices.append(mesh.vertices)
+        faces.append(mesh.faces + count)
+        owner.append(np.full(len(mesh.faces), number, dtype=np.int64))
+        count += len(mesh.vertices)
+    owners = np.concatenate(owner) if owner else np.zeros(0, dtype=np.int64)
+    return Obstacles(Triangles(np.vstack(vertices), np.vstack(faces)), owners, names)
+
+
+def sight_lines(obstacles: Obstacles, start: Floats, end: Floats, radius: Floats) -> SightLines:
+    """What becomes of the beams from ``start`` to ``end`` (n, 3) with radii ``radius`` (n,), metres, world."""
+    n = len(start)
+    span = length(end - start)
+    with np.errstate(divide="ignore", invalid="ignore"):
+        share = np.where(span > 2.0 * SET_BACK, SET_BACK / span, 0.5)
+    first = start + share[:, None] * (end - start)
+    last = end - share[:, None] * (end - start)
+    corners = obstacles.triangles.corners()
+    hit, where = _axis_hits(first, last, obstacles.triangles, corners)
+    clearance, near, place = _clearances(first, last, np.where(hit >= 0, -1.0, radius), corners)
+    clipped = (hit < 0) & (clearance < radius)
+    triangle = np.where(hit >= 0, hit, np.where(clipped, near, -1))
+    by = np.full(n, -1, dtype=np.int64)
+    by[triangle >= 0] = obstacles.owner[triangle[triangle >= 0]]
+    reach = np.where(hit >= 0, where, np.where(clipped, place, 1.0))
+    sight = np.where(hit >= 0, int(Sight.BLOCKED), np.where(clipped, int(Sight.CLIPPED), int(Sight.CLEAR)))
+    stopped = share * span + reach * (1.0 - 2.0 * share) * span
+    return SightLines(sight, by, np.where(triangle >= 0, stopped, span), np.where(hit >= 0, 0.0, clearance))
+
+
+def _axis_hits(first: Floats, last: Floats, mesh: Triangles, corners: Floats) -> tuple[Indices, Floats]:
+    """First triangle that each axis meets (-1: none) and the share of the axis where it does."""
+    n = len(first)
+    hit, where = np.full(n, -1, dtype=np.int64), np.ones(n)
+    if len(corners) == 0 or n == 0:
+        return hit, where
+    if n * len(corners) > LARGE:
+        return _located_hits(first, last, mesh, corners)
+    i, j = candidate_pairs(first, last, np.zeros(n), corners.min(axis=1), corners.max(axis=1))
+    t = crossings(first[i], last[i], corners[j])
+    found = ~np.isnan(t)
+    i, j, t = i[found], j[found], t[found]
+    order = np.lexsort((t, i))
+    i, j, t = i[order], j[order], t[order]
+    nearest = np.ones(len(i), dtype=bool)
+    nearest[1:] = i[1:] != i[:-1]
+    hit[i[nearest]], where[i[nearest]] = j[nearest], t[nearest]
+    return hit, where
+
+
+def _located_hits(first: Floats, last: Floats, mesh: Triangles, corners: Floats) -> tuple[Indices, Floats]:
+    """The same as ``_axis_hits`` for many triangles, by a cell locator in double precision.
+
+    The locator takes one line at a time; its own work is two thirds of the cost of the loop (bench_sight_lines.py).
+    """
+    points = vtkPoints()
+    points.SetDataType(VTK_DOUBLE)
+    points.SetData(numpy_to_vtk(np.array(mesh.vertices), deep=True, array_type=VTK_DOUBLE))
+    cells = vtkCellArray()
+    offsets = numpy_to_vtkIdTypeArray(np.arange(0, 3 * len(mesh.faces) + 1, 3, dtype=np.int64), deep=True)
+    cells.SetData(offsets, numpy_to_vtk(mesh.faces.ravel().copy(), deep=True, array_type=VTK_ID_TYPE))
+    data = vtkPolyData()
+    data.SetPoints(points)
+    data.SetPolys(cells)
+    locator = vtkStaticCellLocator()
+    locator.SetDataSet(data)
+    locator.BuildLocator()
+    met = vtkIdList()
+    nearest = np.full(len(first), -1, dtype=np.int64)
+    intersect = locator.IntersectWithLine
+    for number, (p, q) in enumerate(zip(first.tolist(), last.tolist(), strict=True)):
+        if intersect(p, q, 0.0, None, met) and met.GetNumberOfIds():
+            nearest[number] = met.GetId(0)
+    where = np.ones(len(first))
+    found = np.nonzero(nearest >= 0)[0]
+    where[found] = np.nan_to_num(crossings(first[found], last[found], corners[nearest[found]]), nan=0.0)
+    return nearest, where
+
+
+def _clearances(first: Floats, last: Floats, radius: Floats, corners: Floats) -> tuple[Floats, Indices, Floats]:
+    """Least distance of each axis from the triangles within ``radius``, which triangle, and the share of the axis."""
+    n = len(first)
+    best, near, place = np.full(n, np.inf), np.full(n, -1, dtype=np.int64), np.ones(n)
+    wanted = np.nonzero(radius > 0.0)[0]
+    if len(corners) == 0 or len(wanted) == 0:
+        return best, near, place
+    low, high = corners.min(axis=1), corners.max(axis=1)
+    order = np.lexsort(corners.mean(axis=1).T)
+    starts = np.arange(0, len(order), CLUSTER)
+    group_low = np.minimum.reduceat(low[order], starts, axis=0)
+    group_high = np.maximum.reduceat(high[order], starts, axis=0)
+    ray, group = candidate_pairs(first[wanted], last[wanted], radius[wanted], group_low, group_high)
+    slot = starts[group][:, None] + np.arange(CLUSTER)
+    inside = slot < len(order)
+    i = np.broadcast_to(wanted[ray][:, None], slot.shape)[inside]
+    j = order[slot[inside]]
+    distance, share = segment_triangle_distances(first[i], last[i], corners[j])
+    by_distance = np.lexsort((distance, i))
+    i, j, distance, share = i[by_distance], j[by_distance], distance[by_distance], share[by_distance]
+    nearest = np.ones(len(i), dtype=bool)
+    nearest[1:] = i[1:] != i[:-1]
+    best[i[nearest]], near[i[nearest]], place[i[nearest]] = distance[nearest], j[nearest], share[nearest]
+    return best, near, place
