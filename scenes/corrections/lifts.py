@@ -1,0 +1,194 @@
+"""Best lifts of the feet when any thickness may be used: least largest deviation, or least squares."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import numpy as np
+from scipy.optimize import linprog, nnls
+
+from ..errors import GeometryError
+from ..vectors import Floats
+from .minimum_zones import minimum_zones
+
+__all__ = ["LiftProblem", "least_squares_lifts", "minimax_lifts"]
+
+TIE = 1e-6  # share of the best value given away to find the smallest lifts among equally good ones
+RIDGE = 1e-5  # weight of the lifts beside the deviations: settles what planes leave open, costs 1e-10 of the value
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class LiftProblem:
+    """What the feet can do to the deviations, and their limits.
+
+    Attributes
+    ----------
+    deviations : (n,) float
+        As found, metres.
+    matrix : (n, m) float
+        Rise of the stations per lift of the feet.
+    basis : (n, p) float
+        Functions of the place that cost nothing: 1, x, y for flatness; 1 for level; scaled to about one.
+    free_lifts : (m, p) float
+        Lifts that move the stations by the columns of ``basis``.
+    lowest, highest : (m,) float
+        Limits of the lifts, metres; ``lowest <= 0 <= highest``.
+    own_loads, load_change, least_loads : float or None
+        Loads (m,), their change per lift (m, m) and what must stay on each foot (m,); None: loads are not limited.
+    goal : str
+        ``minimax`` (flatness) or ``least squares`` (root mean square).
+    """
+
+    deviations: Floats
+    matrix: Floats
+    basis: Floats
+    free_lifts: Floats
+    lowest: Floats
+    highest: Floats
+    own_loads: Floats | None
+    load_change: Floats | None
+    least_loads: Floats | None
+    goal: str
+
+    @property
+    def scale(self) -> float:
+        """Size of the deviations that lifts may mend, metres; one micrometre at least."""
+        return max(float(np.abs(self.deviations - self.deviations.mean()).max()), 1e-6)
+
+    def values(self, lifts: Floats) -> Floats:
+        """Goal reached by each row of ``lifts`` ``(k, m)``: flatness or root mean square, metres, ``(k,)``."""
+        after = self.deviations + lifts @ self.matrix.T
+        if self.goal == "minimax":
+            return 2.0 * minimum_zones(self.basis, after)[0]
+        q, _ = np.linalg.qr(self.basis)
+        rest = after - (after @ q) @ q.T
+        return np.asarray(np.sqrt(np.mean(rest**2, axis=1)))
+
+    def missing_loads(self, lifts: Floats) -> Floats:
+        """How far the loads of each row of ``lifts`` fall short of their limits, newton, summed over feet, ``(k,)``."""
+        if self.own_loads is None or self.load_change is None or self.least_loads is None:
+            return np.zeros(len(lifts))
+        loads = self.own_loads + lifts @ self.load_change.T
+        slack = 1e-9 * np.abs(self.own_loads).sum()
+        short = self.least_loads - loads
+        return np.asarray(np.where(short > slack, short, 0.0).sum(axis=1))
+
+    def load_rows(self) -> tuple[Floats, Floats]:
+        """Limits on the loads as ``rows @ lifts >= limits``, as shares of all the weight."""
+        if self.own_loads is None or self.load_change is None or self.least_loads is None:
+            return np.zeros((0, self.matrix.shape[1])), np.zeros(0)
+        total = np.abs(self.own_loads).sum()
+        if total <= 0.0:
+            raise GeometryError("The loads on the feet are all zero, so they cannot be kept positive.")
+        return self.load_change / total, (self.least_loads - self.own_loads) / total
+
+
+def minimax_lifts(problem: LiftProblem, slack: float = 0.0) -> tuple[Floats, float]:
+    """Lifts ``(m,)`` of least total size among those of least flatness, and that flatness, metres.
+
+    Two linear programmes, one after the other. With ``slack`` [m] the flatness may be that much worse where it saves
+    lifts: feet are then dropped one by one, the least moved first.
+
+    Source: the linear programme for the best fit in the sense of the largest residual, as in any text on linear
+    programming; solved by HiGHS.
+    """
+    fit = _programme(problem, None, frozenset())
+    if fit is None:
+        raise GeometryError("No lifts keep the limits; check the travel and the least load on the feet.")
+    best = max(fit[1], 0.0)
+    allowed = best * (1.0 + TIE) + 1e-9 * problem.scale + slack
+    lifts = fit[0]
+    dropped: frozenset[int] = frozenset()
+    thrifty = _programme(problem, allowed, dropped)
+    if thrifty is None:
+        return lifts, best
+    lifts = thrifty[0]
+    for foot in np.argsort(np.abs(lifts)) if slack > 0.0 else ():
+        fewer = _programme(problem, allowed, dropped | {int(foot)})
+        if fewer is not None:
+            lifts, dropped = fewer[0], dropped | {int(foot)}
+    return lifts, best
+
+
+def _programme(problem: LiftProblem, allowed: float | None, dropped: frozenset[int]) -> tuple[Floats, float] | None:
+    """Least flatness, or (with ``allowed`` flatness) least total lift; None where nothing is feasible.
+
+    Variables: parts of the lifts above and below zero, coefficients of the free functions, half-width; in ``scale``.
+    """
+    scale = problem.scale
+    n, m = problem.matrix.shape
+    p = problem.basis.shape[1]
+    centred = (problem.deviations - problem.deviations.mean()) / scale
+    ones = np.ones((n, 1))
+    down = bool((problem.lowest < 0.0).any())
+    moves = np.hstack([problem.matrix, -problem.matrix]) if down else problem.matrix
+    load, limit = problem.load_rows()
+    load = np.hstack([load, -load]) if down else load
+    rows = np.vstack(
+        [
+            np.hstack([moves, -problem.basis, -ones]),
+            np.hstack([-moves, problem.basis, -ones]),
+            np.hstack([-load * scale, np.zeros((len(load), p + 1))]),
+        ]
+    )
+    right = np.concatenate([-centred, centred, -limit])
+    kept = np.array([0.0 if k in dropped else 1.0 for k in range(m)])
+    tops = np.concatenate([problem.highest * kept, -problem.lowest * kept if down else []]) / scale
+    bounds: list[tuple[float | None, float | None]] = [(0.0, float(top)) for top in tops] + [(None, None)] * p
+    bounds.append((0.0, None) if allowed is None else (0.0, allowed / 2.0 / scale))
+    cost = np.concatenate([np.full(len(tops), 0.0 if allowed is None else 1.0), np.zeros(p), [allowed is None]])
+    answer = linprog(cost, A_ub=rows, b_ub=right, bounds=bounds, method="highs")
+    if answer.x is None:
+        return None
+    parts = answer.x[: len(tops)] * scale
+    lifts = np.clip(parts[:m] - (parts[m:] if down else 0.0), problem.lowest, problem.highest)
+    lifts[np.abs(lifts) < 1e-9 * scale] = 0.0
+    return lifts, 2.0 * float(answer.x[-1]) * scale
+
+
+def least_squares_lifts(problem: LiftProblem) -> tuple[Floats, float]:
+    """Lifts ``(m,)`` of least root mean square deviation within the limits, and that value, metres.
+
+    Source: C. L. Lawson and R. J. Hanson, Solving Least Squares Problems (1974), chapter 23: least squares with
+    inequalities as a least distance problem, solved by non-negative least squares.
+    """
+    scale = problem.scale
+    m = problem.matrix.shape[1]
+    q, _ = np.linalg.qr(problem.basis)
+    moves = problem.matrix - q @ (q.T @ problem.matrix)
+    found = (problem.deviations - q @ (q.T @ problem.deviations)) / scale
+    ridge = RIDGE * max(float(np.linalg.norm(problem.matrix, 2)), 1e-12)
+    ortho, upper = np.linalg.qr(np.vstack([moves, ridge * np.eye(m)]))
+    target = ortho.T @ np.concatenate([-found, np.zeros(m)])
+    load, limit = problem.load_rows()
+    rows = np.vstack([np.eye(m), -np.eye(m), load * scale])
+    right = np.concatenate([problem.lowest / scale, -problem.highest / scale, limit])
+    distance = np.linalg.solve(upper.T, rows.T).T
+    size = np.maximum(np.linalg.norm(distance, axis=1), 1e-300)
+    distance, gap = distance / size[:, None], (right - rows @ np.linalg.solve(upper, target)) / size
+    weights, _ = nnls(np.vstack([distance.T, gap]), np.append(np.zeros(m), 1.0))
+    rest = np.append(distance.T @ weights, gap @ weights - 1.0)
+    if abs(rest[-1]) < 1e-12:
+        raise GeometryError("No lifts keep the limits; check the travel and the least load on the feet.")
+    lifts = np.linalg.solve(upper, target - rest[:m] / rest[-1]) * scale
+    lifts = _lowered(problem, np.clip(lifts, problem.lowest, problem.highest))
+    return lifts, float(problem.values(lifts[None])[0])
+
+
+def _lowered(problem: LiftProblem, lifts: Floats) -> Floats:
+    """The same lifts plus the free motion of the whole bed that makes their total size least."""
+    m, p = problem.free_lifts.shape
+    scale = problem.scale
+    free = np.hstack([problem.free_lifts, np.zeros((m, m))])
+    size = np.hstack([problem.free_lifts, -np.eye(m)])
+    opposite = np.hstack([-problem.free_lifts, -np.eye(m)])
+    rows = np.vstack([free, -free, size, opposite])
+    right = np.concatenate([problem.highest - lifts, lifts - problem.lowest, -lifts, lifts]) / scale
+    cost = np.concatenate([np.zeros(p), np.ones(m)])
+    bounds = [(None, None)] * p + [(0.0, None)] * m
+    answer = linprog(cost, A_ub=rows, b_ub=np.where(np.abs(right) < 1e-12, 0.0, right), bounds=bounds, method="highs")
+    if answer.x is None:
+        return lifts
+    lower = np.clip(lifts + problem.free_lifts @ answer.x[:p] * scale, problem.lowest, problem.highest)
+    lower[np.abs(lower) < 1e-9 * scale] = 0.0
+    return np.asarray(lower)
