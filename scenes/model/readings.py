@@ -27,7 +27,9 @@ class Readings:
     mount_offset : (n,) float
         What the mount was higher than the layout says, metres (blocks under a post); 0 where not stated.
     file : tuple of str; row : (n,) int
-        Where the record stands; rows count from 1 with the header as row 1.
+        Where the record stands: the line of the file, counted from 1, on which it begins.
+    remarks : tuple of str
+        What a person should know of the files although they could be read: columns not used, stations not read.
     """
 
     visit: tuple[str, ...]
@@ -40,6 +42,7 @@ class Readings:
     mount_offset: Floats
     file: tuple[str, ...]
     row: NDArray[np.int64]
+    remarks: tuple[str, ...] = ()
 
     def __post_init__(self) -> None:
         """Copy, check and freeze the arrays."""
@@ -50,6 +53,9 @@ class Readings:
                 raise ValueError(f"{name} must have one value per row")
             array.setflags(write=False)
             object.__setattr__(self, name, array)
+        rows = np.array(self.row, dtype=np.int64)
+        rows.setflags(write=False)
+        object.__setattr__(self, "row", rows)
         if not n == len(self.visit) == len(self.setup) == len(self.note) == len(self.file) == len(self.row):
             raise ValueError("all columns must have the same number of rows")
 

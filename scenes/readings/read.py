@@ -1,0 +1,115 @@
+"""Readings from CSV files: all files in one pass, all problems in one error."""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Sequence
+from itertools import chain
+from pathlib import Path
+
+import numpy as np
+
+from ..errors import ReadingsError
+from ..model.layout import Layout
+from ..model.readings import Readings
+from ..vectors import Floats
+from .columns import reading_words, visit_of_file
+from .headers import check_mapping
+from .journal import Journal
+from .records import Records, records_from_text
+from .text_file import STANDARD_INPUT, decoded, source_name, text_of
+from .times import elapsed
+
+__all__ = ["read_readings", "read_readings_text"]
+
+UNSTATED_VISIT = "as found"
+"""Visit of readings from standard input that state none: they describe the machine as it was found."""
+
+
+def read_readings(paths: Sequence[str | Path], layout: Layout) -> Readings:
+    """Readings of the files ``paths`` (``-``: standard input), in the model's signs, zeros taken off, in SI units.
+
+    A row needs a station and one value. What it does not say comes from the name of the file (visit) and from the
+    layout (set-up, target). A row without a value is left out with a remark.
+
+    A column ``v zero`` holds, like the ``zero_v`` of a target, what the display shows for a centred spot: in the signs
+    of the file. Both are taken off before the sign is turned to that of the model.
+
+    Raises
+    ------
+    ReadingsError
+        With every problem of every file.
+    """
+    journal = Journal("readings")
+    if isinstance(paths, (str, Path)):
+        paths = [paths]
+    if not paths:
+        raise ReadingsError("no readings file is named")
+    parts = []
+    seen: set[Path] = set()
+    for path in paths:
+        own = journal.on(source_name(path))
+        if Path(path).absolute() in seen:
+            own.problem(0, 0, "the file is named twice", "each record would count twice")
+            continue
+        seen.add(Path(path).absolute())
+        visit = UNSTATED_VISIT if str(path) == STANDARD_INPUT else visit_of_file(str(path))
+        parts.append((own, text_of(path, own), visit))
+    return _readings(parts, layout, journal)
+
+
+def read_readings_text(text: str | bytes, layout: Layout, file: str = "standard input", visit: str = "") -> Readings:
+    """Readings in ``text``, as ``read_readings`` returns them.
+
+    Parameters
+    ----------
+    file : str
+        What messages call the text.
+    visit : str
+        Visit of the rows that do not state one; ``as found`` where empty.
+
+    Raises
+    ------
+    ReadingsError
+    """
+    journal = Journal(file)
+    data = text.encode("utf-8", errors="replace") if isinstance(text, str) else text
+    return _readings([(journal, decoded(data, journal), visit or UNSTATED_VISIT)], layout, journal)
+
+
+def _readings(parts: Sequence[tuple[Journal, str | None, str]], layout: Layout, journal: Journal) -> Readings:
+    """Readings of ``parts``, each a journal, a text and the visit of rows that state none."""
+    check_mapping(reading_words(layout), journal.on(layout.file))
+    files: list[str] = []
+    records: list[Records] = []
+    for own, text, visit in parts:
+        found = None if text is None else records_from_text(text, layout, visit, own)
+        if found is not None:
+            files.append(own.file)
+            records.append(found)
+    time = _times(files, records, journal)
+    if journal.problems:
+        raise ReadingsError(journal.problems)
+    return Readings(
+        visit=_joined(records, lambda part: part.visit),
+        setup=_joined(records, lambda part: part.setup),
+        station=_joined(records, lambda part: part.station),
+        note=_joined(records, lambda part: part.note),
+        h=np.concatenate([part.h for part in records]),
+        v=np.concatenate([part.v for part in records]),
+        time=time,
+        mount_offset=np.concatenate([part.mount_offset for part in records]),
+        file=tuple(file for file, part in zip(files, records, strict=True) for _ in part.line),
+        row=np.array([line for part in records for line in part.line], dtype=np.int64),
+        remarks=tuple(journal.remarks),
+    )
+
+
+def _joined(records: list[Records], column: Callable[[Records], list[str]]) -> tuple[str, ...]:
+    return tuple(chain.from_iterable(column(part) for part in records))
+
+
+def _times(files: list[str], records: list[Records], journal: Journal) -> Floats:
+    moments = [moment for part in records for moment in part.moment]
+    runs = [run for part in records for run in zip(part.visit, part.setup, strict=True)]
+    places = [(file, line, part.time_column) for file, part in zip(files, records, strict=True) for line in part.line]
+    return elapsed(moments, runs, places, journal)

@@ -1,0 +1,137 @@
+"""Readings and other tables to CSV files, whole or not at all."""
+
+from __future__ import annotations
+
+import csv
+import io
+import math
+import os
+import re
+import secrets
+import shutil
+from collections.abc import Iterable, Sequence
+from pathlib import Path
+
+import numpy as np
+
+from ..errors import Problem, ReadingsError
+from ..model.layout import Layout
+from ..model.readings import Readings
+from ..units import factor_to_si
+from ..vectors import Floats
+from .headers import plain_name, split_header
+
+__all__ = ["readings_text", "replace_text", "write_readings", "write_table_csv"]
+
+_NO_TEXT = re.compile(r"[\x00-\x08\x0b\x0c\x0e-\x1f\x7f]")
+_TIME_RESOLUTION = 1e-3  # seconds
+
+
+def write_readings(path: str | Path, readings: Readings, layout: Layout, resolution: float = 1e-7) -> None:
+    """Write ``readings`` so that ``read_readings`` with the same layout gives them back, to the printed resolution.
+
+    Parameters
+    ----------
+    resolution : float
+        Coarsest step of the printed values, metres; the step printed is the next power of ten of the unit.
+
+    Raises
+    ------
+    ReadingsError
+        Where the file cannot be written; what stood there before is untouched then.
+    """
+    replace_text(path, readings_text(readings, layout, resolution))
+
+
+def readings_text(readings: Readings, layout: Layout, resolution: float = 1e-7) -> str:
+    """Text of a readings file: columns in the names, units and signs that the layout states, zeros of targets put back.
+
+    Columns without a value in any row are left out, except ``v``.
+    """
+    stations = [layout.stations[name] for name in readings.station]
+    targets = [layout.targets[station.target] for station in stations]
+    signs = {"h": 1.0 if layout.readings.h_right else -1.0, "v": 1.0 if layout.readings.v_up else -1.0}
+    shown = {
+        "h": signs["h"] * readings.h + np.array([target.zero_h for target in targets]),
+        "v": signs["v"] * readings.v + np.array([target.zero_v for target in targets]),
+    }
+    columns: list[tuple[str, list[str]]] = [
+        (_header(layout, "visit"), list(readings.visit)),
+        (_header(layout, "setup"), list(readings.setup)),
+        (_header(layout, "station"), list(readings.station)),
+        (_header(layout, "target"), [station.target for station in stations]),
+    ]
+    for axis in ("h", "v"):
+        if axis == "v" or np.isfinite(shown[axis]).any():
+            columns.append(_numbers(layout, axis, shown[axis], layout.units.deviation, resolution))
+    if np.any(readings.mount_offset != 0.0):
+        columns.append(_numbers(layout, "mount offset", readings.mount_offset, layout.units.length, resolution))
+    if np.isfinite(readings.time).any():
+        columns.append(_numbers(layout, "time", readings.time, "s", _TIME_RESOLUTION))
+    if any(readings.note):
+        columns.append((_header(layout, "note"), list(readings.note)))
+    return table_text([header for header, _ in columns], zip(*(cells for _, cells in columns), strict=True))
+
+
+def _header(layout: Layout, name: str) -> str:
+    """Header of a column: as the layout maps it, else its own name."""
+    return next((text for own, text in layout.readings.columns.items() if plain_name(own) == name), name)
+
+
+def _numbers(layout: Layout, name: str, values: Floats, unit: str, resolution: float) -> tuple[str, list[str]]:
+    """Header with its unit, and the values printed in that unit."""
+    header = _header(layout, name)
+    stated = split_header(header)[1]
+    if not stated:
+        header = f"{header} [{unit}]"
+    factor, _ = factor_to_si(stated or unit, "time" if name == "time" else "length")
+    digits = max(0, math.ceil(math.log10(factor / resolution) - 1e-9))
+    cells = []
+    for value in values / factor:
+        text = f"{value:.{digits}f}" if math.isfinite(value) else ""
+        cells.append(text.lstrip("-") if text and float(text) == 0.0 else text)
+    return header, cells
+
+
+def write_table_csv(path: str | Path, header: Sequence[str], rows: Iterable[Sequence[object]]) -> None:
+    """Write a table of texts and numbers; every number stands in the unit that its header names."""
+    replace_text(path, table_text(header, rows))
+
+
+def table_text(header: Sequence[str], rows: Iterable[Sequence[object]]) -> str:
+    """Text of a comma-separated table with a header, quoted only where a cell needs it."""
+    lines = [[_clean(cell) for cell in row] for row in (header, *rows)]
+    # A first field that begins with # would be taken for a comment, unless it is quoted.
+    quoting: int = csv.QUOTE_ALL if any(row[:1] and row[0].startswith("#") for row in lines) else csv.QUOTE_MINIMAL
+    stream = io.StringIO(newline="")
+    csv.writer(stream, lineterminator="\n", quoting=quoting).writerows(lines)  # type: ignore[arg-type]
+    return stream.getvalue()
+
+
+def _clean(cell: object) -> str:
+    """Cell as text: line breaks in one style, no bytes that make a text file unreadable."""
+    text = str(cell).replace("\r\n", "\n").replace("\r", "\n")
+    return _NO_TEXT.sub(" ", text)
+
+
+def replace_text(path: str | Path, text: str) -> None:
+    """Write ``text`` (UTF-8) to ``path``: under another name first, then in its place; no half file is ever seen.
+
+    Raises
+    ------
+    ReadingsError
+        Where the file cannot be written.
+    """
+    target = Path(path).resolve()  # a link stays a link
+    beside = target.with_name(f".{target.name}.{secrets.token_hex(4)}")
+    try:
+        with beside.open("x", encoding="utf-8", errors="replace", newline="") as stream:
+            stream.write(text)
+            stream.flush()
+            os.fsync(stream.fileno())
+        if target.exists():
+            shutil.copymode(target, beside)
+        beside.replace(target)
+    except OSError as error:
+        beside.unlink(missing_ok=True)
+        raise ReadingsError([Problem(str(path), 0, 0, f"the file cannot be written: {error.strerror}")]) from error
