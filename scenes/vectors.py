@@ -5,9 +5,11 @@ from __future__ import annotations
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
-__all__ = ["Floats", "dot", "frozen", "length", "rotation_from_vector", "skew", "unit"]
+__all__ = ["Flags", "Floats", "Indices", "dot", "frozen", "length", "rotation_from_vector", "skew", "unit"]
 
 Floats = NDArray[np.float64]
+Indices = NDArray[np.int64]
+Flags = NDArray[np.bool_]
 
 
 def frozen(values: ArrayLike, shape: tuple[int, ...] | None = None) -> Floats:
@@ -63,4 +65,3 @@ def rotation_from_vector(w: Floats) -> Floats:
     second = 0.5 * np.sinc(angle / (2.0 * np.pi)) ** 2
     result: Floats = np.eye(3) + first * cross + second * (cross @ cross)
     return result
-

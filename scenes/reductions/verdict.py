@@ -1,4 +1,4 @@
-"""Verdicts: does a measured value prove that the part conforms?"""
+"""Verdicts: whether a measured value proves that the part conforms."""
 
 from __future__ import annotations
 
@@ -61,8 +61,8 @@ def probability_of_conformity(value: float, u: float, upper: float, lower: float
 def decide(value: float, u: float, limit: float, rule: Rule = Rule.GUARD_BAND, lower: float | None = None) -> Verdict:
     """Verdict on a measured value with an upper (and perhaps a lower) limit; metres.
 
-    With the guard band, conformity is proven only inside the limits shrunk by 1.65 u, and non-conformity only outside the
-    limits widened by 1.65 u; between them nothing is proven. Simple acceptance compares the value with the limit.
+    With the guard band, conformity is proven only inside the limits shrunk by 1.65 u, and non-conformity only outside
+    the limits widened by 1.65 u; between them nothing is proven. Simple acceptance compares the value with the limit.
 
     Source: the default rule of ISO 14253-1:2017 (95 % at one limit), quoted from memory; the standard was not seen.
     """

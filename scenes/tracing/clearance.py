@@ -3,13 +3,10 @@
 from __future__ import annotations
 
 import numpy as np
-from numpy.typing import NDArray
 
-from ..vectors import Floats, dot
+from ..vectors import Floats, Indices, dot
 
 __all__ = ["candidate_pairs", "crossings", "segment_triangle_distances"]
-
-Indices = NDArray[np.int64]
 
 PAIRS_AT_ONCE = 2_000_000
 

@@ -5,15 +5,12 @@ from __future__ import annotations
 from dataclasses import dataclass
 
 import numpy as np
-from numpy.typing import NDArray
 
 from ..model.layout import Layout
 from ..model.readings import Readings
-from ..vectors import Floats
+from ..vectors import Floats, Indices
 
 __all__ = ["Rows", "planned_rows", "rows_of_readings"]
-
-Indices = NDArray[np.int64]
 
 
 @dataclass(frozen=True, slots=True, eq=False)

@@ -10,7 +10,6 @@ from dataclasses import dataclass
 from enum import IntEnum
 
 import numpy as np
-from numpy.typing import NDArray
 from vtkmodules.util.numpy_support import numpy_to_vtk, numpy_to_vtkIdTypeArray
 from vtkmodules.vtkCommonCore import VTK_DOUBLE, VTK_ID_TYPE, vtkIdList, vtkPoints
 from vtkmodules.vtkCommonDataModel import vtkCellArray, vtkPolyData, vtkStaticCellLocator
@@ -18,12 +17,10 @@ from vtkmodules.vtkCommonDataModel import vtkCellArray, vtkPolyData, vtkStaticCe
 from ..model.layout import Layout
 from ..model.machine import Column, Face, Plate, Shape
 from ..shapes import Triangles, box, ring
-from ..vectors import Floats, length
+from ..vectors import Floats, Indices, length
 from .clearance import candidate_pairs, crossings, segment_triangle_distances
 
 __all__ = ["SET_BACK", "Obstacles", "Sight", "SightLines", "obstacles_of", "sight_lines", "triangles_of"]
-
-Indices = NDArray[np.int64]
 
 SET_BACK = 1.0e-3
 """Both ends of a sight line are set back by this [m], so that the devices it runs between do not block it."""

@@ -43,7 +43,8 @@ class Spread:
     def standard_uncertainty(self) -> Floats:
         """Standard uncertainties ``(n,)`` of the results."""
         squares = [np.einsum("ij,ij->i", part, part) for part in self.columns.values()]
-        return np.sqrt(np.sum(squares, axis=0))
+        result: Floats = np.sqrt(np.sum(squares, axis=0))
+        return result
 
     def through(self, jacobian: Floats) -> Spread:
         """Spread of ``jacobian @ results``; ``jacobian`` is (p, n)."""

@@ -6,17 +6,14 @@ from collections.abc import Iterable
 from dataclasses import dataclass
 
 import numpy as np
-from numpy.typing import NDArray
 
 from ..model.layout import Layout
 from ..tracing.geometry import SurveyGeometry
 from ..tracing.spots import spots
 from ..tracing.state import RowState, changed
-from ..vectors import Floats, frozen
+from ..vectors import Floats, Indices, frozen
 
 __all__ = ["TURBULENCE_EXPONENT", "Source", "drawn_state", "source_fields", "sources_of"]
-
-Indices = NDArray[np.int64]
 
 TURBULENCE_EXPONENT = 1.5
 """Scatter of a beam in moving air grows with its length to this power."""

@@ -1,0 +1,110 @@
+"""Checks of what the plan can prove: cones that cannot be found, limits that cannot be settled."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import numpy as np
+
+from ..errors import GeometryError
+from ..model.finding import Finding, Severity
+from ..model.layout import Layout
+from ..model.survey import Task, UnknownCone
+from ..reductions.cone import EQUAL_RADII, radius_spread
+from ..reductions.estimate import planned_estimate
+from ..reductions.flatness_task import evaluate_flatness
+from ..reductions.verdict import GUARD_FACTOR
+from ..units import show
+from .plan import Plan
+
+__all__ = ["Prediction", "check_radii", "check_tasks"]
+
+PLAN_TRIALS = 4_000
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class Prediction:
+    """What the plan promises for one task; lengths in metres.
+
+    Attributes
+    ----------
+    station_u : (n,) float
+        Standard uncertainties of the deviations of ``stations`` from their least-squares plane.
+    empty_value : float
+        What a perfect surface would read on average, from errors alone.
+    provable : float
+        Least limit that a perfect surface could be proven to keep.
+    budget : tuple of (source, contribution)
+        Of the typical station, the largest first.
+    """
+
+    task: Task
+    stations: tuple[str, ...]
+    station_u: np.ndarray[tuple[int], np.dtype[np.float64]]
+    empty_value: float
+    provable: float
+    budget: tuple[tuple[str, float], ...]
+
+
+def check_radii(plan: Plan) -> list[Finding]:
+    """Set-ups whose stations all stand at one radius from the base, seen against a plane."""
+    rows, layout, found = plan.geometry.rows, plan.layout, []
+    at = np.array([layout.stations[name].at for name in rows.stations]).reshape(-1, 3)
+    fitted = {name for task in layout.tasks.values() if task.cone is UnknownCone.FITTED for name in task.stations}
+    for number, name in enumerate(rows.setups):
+        mine = np.nonzero((rows.setup == number) & np.isfinite(plan.spots.path))[0]
+        chosen = mine[np.unique(rows.station[mine], return_index=True)[1]]
+        if len(chosen) < 4 or radius_spread(plan.spots.path[chosen], at[rows.station[chosen], :2]) >= EQUAL_RADII:
+            continue
+        asked = any(rows.stations[rows.station[row]] in fitted for row in chosen)
+        setup = layout.setups[name]
+        found.append(Finding(
+            Severity.ERROR if asked else Severity.NOTE, "equal-radii", "set-up", name,
+            f"all stations stand at the same radius from {setup.base}: a beam that is not square to its axis lifts "
+            "every reading alike, so the cone cannot be found",
+            "that does no harm to flatness here; to find the cone, read stations at clearly different radii",
+            setup=name, line=setup.line,
+        ))  # fmt: skip
+    return found
+
+
+def check_tasks(layout: Layout, rng: np.random.Generator) -> tuple[list[Finding], list[Prediction]]:
+    """Whether each task can be solved and settled with the planned readings, and how sure it will be."""
+    found: list[Finding] = []
+    predictions: list[Prediction] = []
+    unit = layout.units.deviation
+    for task in layout.tasks.values():
+        try:
+            prediction = _predict(layout, task, rng)
+        except GeometryError as error:
+            found.append(Finding(
+                Severity.ERROR, "task-open", "task", task.name, str(error),
+                "change the stations or the set-ups that read them", line=task.line,
+            ))  # fmt: skip
+            continue
+        predictions.append(prediction)
+        if prediction.provable > task.limit:
+            largest = prediction.budget[0][0]
+            found.append(Finding(
+                Severity.WARNING, "limit-too-tight", "task", task.name,
+                f"even a perfect surface would read {show(prediction.empty_value, unit)} from errors alone; this plan "
+                f"cannot prove a limit below {show(prediction.provable, unit)}, and {show(task.limit, unit)} is asked",
+                f"the largest error source is: {largest}", line=task.line,
+            ))  # fmt: skip
+    return found, predictions
+
+
+def _predict(layout: Layout, task: Task, rng: np.random.Generator) -> Prediction:
+    estimate = planned_estimate(layout, task)
+    result = evaluate_flatness(estimate, rng, trials=PLAN_TRIALS)
+    u = estimate.spread.standard_uncertainty()
+    parts = {name: float(np.sqrt(np.mean(np.sum(part**2, axis=1)))) for name, part in estimate.spread.columns.items()}
+    empty = result.form.value + result.noise_bias
+    return Prediction(
+        task=task,
+        stations=estimate.stations,
+        station_u=u,
+        empty_value=empty,
+        provable=empty + GUARD_FACTOR * result.standard_uncertainty,
+        budget=tuple(sorted(parts.items(), key=lambda part: -part[1])),
+    )

@@ -1,0 +1,102 @@
+"""Checks of where things stand: stations on their surface, mounts and bases within their travel."""
+
+from __future__ import annotations
+
+import numpy as np
+
+from ..model.finding import Finding, Severity
+from ..model.layout import Layout
+from ..model.machine import Column, Face, Plate
+from ..model.mounts import Mount
+from ..tracing.places import pose_of
+from ..units import show
+from .plan import Plan
+
+__all__ = ["check_base_tilt", "check_mounts", "check_places", "check_reads"]
+
+ON_SURFACE = 1e-9
+"""Rounding allowed at the edge of a surface and at the ends of a mount's travel, metres."""
+
+
+def check_places(layout: Layout) -> list[Finding]:
+    """Stations that lie outside the surface that they are on."""
+    found = []
+    for station in layout.stations.values():
+        shape = layout.surfaces[station.surface].shape
+        x, y = station.at[:2]
+        match shape:
+            case Plate() | Column():
+                over = max(abs(x) - 0.5 * shape.length, abs(y) - 0.5 * shape.width)
+            case Face():
+                radius = float(np.hypot(x, y))
+                over = max(radius - 0.5 * shape.diameter, 0.5 * shape.bore - radius)
+        if over > ON_SURFACE:
+            found.append(Finding(
+                Severity.ERROR, "off-surface", "station", station.name,
+                f"{station.name} lies {show(float(over), layout.units.length)} outside {station.surface}",
+                "correct its place or the size of the surface", line=station.line,
+            ))  # fmt: skip
+    return found
+
+
+def check_mounts(layout: Layout) -> list[Finding]:
+    """Mounts that would have to stand higher or lower than they can."""
+    found = []
+    for setup in layout.setups.values():
+        found += _mount_finding(layout, setup.mount, "set-up", setup.name, setup.line)
+    seen: set[str] = set()
+    for station in layout.stations.values():
+        if station.group not in seen:
+            here = _mount_finding(layout, station.mount, "station", station.name, station.line)
+            if here:
+                seen.add(station.group)
+            found += here
+    return found
+
+
+def _mount_finding(layout: Layout, mount: Mount, kind: str, name: str, line: int) -> list[Finding]:
+    if mount.lowest - ON_SURFACE <= mount.height <= mount.highest + ON_SURFACE:
+        return []
+    unit = layout.units.length
+    return [Finding(
+        Severity.ERROR, "mount-height", kind, name,
+        f"the {mount.kind} at {name} is asked to stand at {show(mount.height, unit)}; it goes from "
+        f"{show(mount.lowest, unit)} to {show(mount.highest, unit)}",
+        f"take another height or another {mount.kind}", line=line,
+    )]  # fmt: skip
+
+
+def check_reads(layout: Layout) -> list[Finding]:
+    """Stations that a task asks for and no set-up reads."""
+    read = {name for setup in layout.setups.values() for name in setup.reads}
+    found = []
+    for task in layout.tasks.values():
+        absent = [name for name in task.stations if name not in read]
+        if absent:
+            listed = ", ".join(absent[:8]) + (f" and {len(absent) - 8} more" if len(absent) > 8 else "")
+            found.append(Finding(
+                Severity.ERROR, "not-read", "task", task.name,
+                f"no set-up reads {listed}", "add them to the reads of a set-up, or take them out of the task",
+                line=task.line,
+            ))  # fmt: skip
+    return found
+
+
+def check_base_tilt(plan: Plan) -> list[Finding]:
+    """Bases that would have to be tilted farther than their screws allow."""
+    found = []
+    rows = plan.geometry.rows
+    for number, name in enumerate(rows.setups):
+        setup = plan.layout.setups[name]
+        base = plan.layout.bases[setup.base]
+        row = int(np.argmax(rows.setup == number))
+        up = pose_of(plan.layout, setup.on).rotation[:, 2]
+        tilt = float(np.arccos(np.clip(plan.geometry.base_rotation[row][:, 2] @ up, -1.0, 1.0)))
+        if tilt > base.tilt_range:
+            found.append(Finding(
+                Severity.ERROR, "base-tilt", "set-up", name,
+                f"{base.name} has to be tilted by {show(tilt, 'deg', 'angle', 2)}; its screws allow "
+                f"{show(base.tilt_range, 'deg', 'angle', 2)}",
+                "tilt the mount below it, or level by other points", setup=name, line=setup.line,
+            ))  # fmt: skip
+    return found
