@@ -1,7 +1,7 @@
 """The server's routes: entry with the key, the page, scripts, tickets, and the web socket that leads to a visit.
 
-Every request has passed the :class:`viewer.guard.Guard` before it comes here. This process makes no pictures and runs no
-app, so it answers at once whatever the visits are busy with.
+Every request has passed the :class:`viewer.guard.Guard` before it comes here. This process makes no pictures and runs
+no app, so it answers at once whatever the visits are busy with.
 """
 
 from __future__ import annotations
@@ -11,11 +11,12 @@ import logging
 import re
 from html import escape
 from pathlib import Path
+from typing import Any
 
 from aiohttp import WSCloseCode, WSMsgType, web
 from trame_client.module import vue3
 
-from viewer.guard import Guard, refusal
+from viewer.guard import Guard, Handler, refusal
 from viewer.pipe import Kind, PipeClosed, packed, read_message, read_note
 from viewer.visits import TooManyVisits, Visit, Visits
 
@@ -65,7 +66,8 @@ _PAGE = """<!doctype html>
 def make_front(guard: Guard, visits: Visits) -> web.Application:
     """Return the web application: all routes behind ``guard``, each view in a process of ``visits``."""
     front = _Front(guard, visits)
-    app = web.Application(middlewares=[guard.middleware, _plain_errors], client_max_size=BODY_LIMIT)
+    protection: list[Any] = [guard.middleware, _plain_errors]
+    app = web.Application(middlewares=protection, client_max_size=BODY_LIMIT)
     app.on_response_prepare.append(guard.add_headers)
     app.on_shutdown.append(front.close)
     app.add_routes(
@@ -81,10 +83,10 @@ def make_front(guard: Guard, visits: Visits) -> web.Application:
 
 
 @web.middleware
-async def _plain_errors(request: web.Request, handler: web.RequestHandler) -> web.StreamResponse:  # type: ignore[type-arg]
+async def _plain_errors(request: web.Request, handler: Handler) -> web.StreamResponse:
     """Answer refusals and mistakes with a short page; what went wrong inside stays in the terminal."""
     try:
-        return await handler(request)  # type: ignore[operator]
+        return await handler(request)
     except web.HTTPException as error:
         if error.status < 400:
             raise
@@ -167,19 +169,22 @@ class _Front:
         await socket.prepare(request)
         self._sockets.add(socket)
         try:
-            visit = await self._visits.take(secret=self._guard.view_secret(ticket))
+            await self._visit(socket, self._guard.view_secret(ticket))
         except TooManyVisits:
             await _close(socket, WSCloseCode.TRY_AGAIN_LATER, FULL)
-            return socket
+        except Exception:  # no error page can be sent any more: the connection is a web socket now
+            logger.exception("A view ended with an error.")
+            await _close(socket, WSCloseCode.INTERNAL_ERROR, BROKEN_OFF)
         finally:
             self._sockets.discard(socket)
-        self._sockets.add(socket)
+        return socket
+
+    async def _visit(self, socket: web.WebSocketResponse, secret: str) -> None:
+        visit = await self._visits.take(secret=secret)
         try:
             await self._join(socket, visit)
         finally:
-            self._sockets.discard(socket)
             await self._visits.give_back(visit)
-        return socket
 
     async def _join(self, socket: web.WebSocketResponse, visit: Visit) -> None:
         to_page = asyncio.create_task(self._to_page(socket, visit))

@@ -1,20 +1,20 @@
 """Who may enter: the rules that every request to the viewer's server passes.
 
-The server listens on 127.0.0.1 only. That alone protects nothing: any web page open in the user's browser, and any other
-account of the machine, can reach it. So
+The server listens on 127.0.0.1 only. That alone protects nothing: any web page open in the user's browser, and any
+other account of the machine, can reach it. So
 
-======================  ===============================================================================================
-threat                  answer
-======================  ===============================================================================================
-another account         a random key per start in the printed link; without it 403
-a foreign web page      the ``Origin`` must be our own; the cookie is ``SameSite=Strict`` and ``HttpOnly``
-DNS rebinding           the ``Host`` must be 127.0.0.1, localhost or [::1] with our port
-another local server    it is sent our cookie too (cookies do not know ports), so the cookie alone opens no view: the page
-                        also shows a *pass* that it keeps in the storage of its own origin, which does know ports
-a list of processes     the browser is started with a key that works once
-a copied web socket     its address carries a ticket that works once, shortly, and only with cookie and ``Origin``
-a page inside a page    ``frame-ancestors 'none'``
-======================  ===============================================================================================
+====================  ===============================================================================================
+threat                answer
+====================  ===============================================================================================
+another account       a random key per start in the printed link; without it 403
+a foreign web page    the ``Origin`` must be our own; the cookie is ``SameSite=Strict`` and ``HttpOnly``
+DNS rebinding         the ``Host`` must be 127.0.0.1, localhost or [::1] with our port
+another local server  it is sent our cookie too (cookies do not know ports), so the cookie alone opens no view: the
+                      page also shows a *pass* that it keeps in the storage of its own origin, which does know ports
+a list of processes   the browser is started with a key that works once
+a copied web socket   its address carries a ticket that works once, shortly, and only with cookie and ``Origin``
+a page inside a page  ``frame-ancestors 'none'``
+====================  ===============================================================================================
 
 The order on entering: link with key -> cookie and pass -> plain address -> pass for a ticket -> web socket with ticket.
 This module holds the rules and no routes; the routes are in :mod:`viewer.front`.
@@ -29,10 +29,11 @@ import time
 from collections.abc import Awaitable, Callable, Sequence
 from dataclasses import dataclass, field
 from html import escape
+from typing import Any
 
 from aiohttp import web
 
-__all__ = ["LOOPBACK", "Guard", "OneTimeKeys", "refusal", "same_text"]
+__all__ = ["LOOPBACK", "Guard", "Handler", "OneTimeKeys", "refusal", "same_text"]
 
 LOOPBACK = "127.0.0.1"
 LOCAL_NAMES = (LOOPBACK, "localhost", "[::1]")
@@ -151,7 +152,7 @@ class Guard:
         return None if self.admits_cookie(request) else _key_refused()
 
     @property
-    def middleware(self) -> Callable[[web.Request, Handler], Awaitable[web.StreamResponse]]:
+    def middleware(self) -> Any:
         """The rules as aiohttp middleware: a refused request reaches no route."""
 
         @web.middleware
@@ -195,7 +196,9 @@ def content_policy(host: str) -> str:
 
 def refusal(reason: str, status: int = 403) -> web.Response:
     """Return the short plain page that says why a request is refused."""
-    page = f'<!doctype html><html lang="en"><meta charset="utf-8"><title>datumray</title><p>{escape(reason)}</p></html>\n'
+    page = (
+        f'<!doctype html><html lang="en"><meta charset="utf-8"><title>datumray</title><p>{escape(reason)}</p></html>\n'
+    )
     return web.Response(text=page, content_type="text/html", status=status)
 
 

@@ -5,18 +5,20 @@ An app is made by a function ``make_app(server) -> app``, and this is its contra
 * It is importable by name (defined at the top of a module, or a ``functools.partial`` of such a function), since each
   page's process imports it anew. Its arguments must be picklable.
 * It runs in a process of its own for each page, inside a running asyncio loop. ``server`` is a fresh trame server
-  (``client_type="vue3"``). It builds state, widgets and scene on it and returns the app, and never calls ``server.start``.
-* It makes the picture with ``trame.widgets.rca.RemoteControlledArea.create_view_handler(plotter.render_window, ...)`` or
-  any other trame widget; the scripts of widgets are found through ``server.serve``.
-* The app may have ``close()``, a function or coroutine function. It is called when the page is closed or reloaded, and has
-  one second. Memory, plotters and handlers need no care, the process ends; pools of processes and files on disk do.
-* Where it raises an error of :mod:`scenes.errors`, the page shows that error's text; after any other error the page says
-  that the terminal shows the reason.
+  (``client_type="vue3"``). It builds state, widgets and scene on it and returns the app; it never calls
+  ``server.start``.
+* It makes the picture with ``RemoteControlledArea.create_view_handler(plotter.render_window, ...)`` of
+  ``trame.widgets.rca`` or with any other trame widget; the scripts of widgets are found through ``server.serve``.
+* The app may have ``close()``, a function or coroutine function. It is called when the page is closed or reloaded and
+  has one second. Memory, plotters and handlers need no care, the process ends; pools of processes and files on disk do.
+* Where it raises an error of :mod:`scenes.errors`, the page shows that error's text; after any other error the page
+  says that the terminal shows the reason.
 * A reload of the page is a new visit: it reads the layout again and starts from the app's first state.
 
-Measured on two cores without a graphics card, with the page's own program on the same cores: ``tests/bench`` has the
-figures that decided for processes. Long work of one page in a shared process stops all other pages for as long as it
-takes; in processes they go on.
+What one page cannot disturb in another: state, scene, picture, memory, a crash, and long work (beyond its share of the
+machine's cores). Within one page long work in a reaction holds up that page's own picture: give it to a thread or a
+process and await it. See :mod:`viewer.visits`.
+
 """
 
 from __future__ import annotations
@@ -132,7 +134,7 @@ async def _serve(
     runner = web.AppRunner(make_front(guard, visits), access_log=None, shutdown_timeout=SHUTDOWN_SECONDS)
     await runner.setup()
     try:
-        await visits.prepare()
+        visits.prepare()
         await web.SockSite(runner, listening).start()
         say(f"The viewer runs. Open this link in a browser on this machine:\n\n    {guard.link()}\n")
         say("Whoever has the link can use the viewer. Press Ctrl-C to end.")

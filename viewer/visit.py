@@ -7,6 +7,7 @@ from __future__ import annotations
 
 import asyncio
 import hmac
+import importlib
 import inspect
 import logging
 import multiprocessing
@@ -24,9 +25,20 @@ from typing import Any
 from scenes.errors import DatumrayError
 from viewer.pipe import Kind, PipeClosed, packed, packed_note, read_message, read_note
 
-__all__ = ["run_visit"]
+__all__ = ["LIBRARIES", "run_visit"]
 
 CLOSE_SECONDS = 1.0
+LIBRARIES = (
+    "pyvista.plotting",  # pyvista itself loads it only at the first plotter
+    "trame.app",
+    "trame.widgets.html",
+    "trame.widgets.rca",
+    "trame.widgets.vuetify3",
+    "trame.ui.vuetify3",
+    "trame_rca.schedulers",
+    "vtkmodules.vtkRenderingOpenGL2",
+    "viewer.visit",
+)
 logger = logging.getLogger(__name__)
 
 
@@ -66,12 +78,9 @@ def _end_with_the_server() -> None:
 
 
 def _warm_up() -> None:
-    """Load what every view needs: trame, the picture widget and the graphics driver."""
-    import trame.app  # noqa: F401
-    import trame.widgets.rca  # noqa: F401
-    import trame.widgets.vuetify3  # noqa: F401
-    import trame_rca.schedulers  # noqa: F401
-    import vtkmodules.vtkRenderingOpenGL2  # noqa: F401
+    """Load the libraries and the graphics driver, so that the first picture need not wait for them."""
+    for name in LIBRARIES:
+        importlib.import_module(name)
     from vtkmodules.vtkRenderingCore import vtkRenderer, vtkRenderWindow
 
     window = vtkRenderWindow()
@@ -120,9 +129,7 @@ async def _open(make_app: Callable[..., Any], secret: str) -> tuple[Any, Any, as
 
     server = get_server("visit", client_type="vue3")
     app = make_app(server)
-    ended = server.start(
-        backend="generic", exec_mode="task", open_browser=False, show_connection_info=False, timeout=0
-    )
+    ended = server.start(backend="generic", exec_mode="task", open_browser=False, show_connection_info=False, timeout=0)
     await server.ready
 
     async def valid_token(token: Any, _client: str) -> bool:
