@@ -1,0 +1,189 @@
+"""Names: what may be one, and types of references that are checked against what the layout names."""
+
+from __future__ import annotations
+
+import re
+from collections.abc import Iterable, Mapping
+from dataclasses import dataclass
+from typing import Annotated, Any, TypeAlias
+
+from pydantic import BeforeValidator, ValidationInfo
+
+from ..hints import did_you_mean, near_names
+from ..model.machine import FLOOR
+from .context import Context, context_of, fail, shown
+from .quantities import Words
+
+__all__ = [
+    "CarrierName",
+    "DeviceName",
+    "KindName",
+    "Prefix",
+    "StationItem",
+    "StationList",
+    "SurfaceName",
+    "check_station",
+    "expand",
+    "expand_all",
+    "why_no_name",
+]
+
+_RANGE = re.compile(r"(?P<first>\S.*?)\s*\.\.\s*(?P<last>.*\S)")
+_NUMBERED = re.compile(r"(?P<letters>.*?)(?P<number>\d{1,6})", re.ASCII)
+
+
+def why_no_name(name: str) -> str:
+    """Why ``name`` cannot name a thing; empty where it can."""
+    if not name.strip() or name != name.strip() or not name.isprintable():
+        return "a name is a word or phrase of one line without spaces around it"
+    if len(name) > 60:
+        return "a name has at most 60 characters"
+    if ".." in name or any(sign in name for sign in "[]{},;:\"'"):
+        return "a name has none of  .. [ ] { } , ; : \" '"
+    return ""
+
+
+def _word(value: Any, what: str) -> str:
+    if not isinstance(value, str) or not value.strip():
+        raise fail(f"the name of {what} is expected, not {shown(value)}")
+    return str(value)
+
+
+def _surface(value: Any, info: ValidationInfo) -> str:
+    name, context = _word(value, "a machine surface"), context_of(info)
+    if name not in context.surfaces:
+        raise fail(f"there is no machine surface {shown(value)}", did_you_mean(name, context.surfaces))
+    return name
+
+
+def _carrier(value: Any, info: ValidationInfo) -> str:
+    name, context = _word(value, "a machine surface, or floor,"), context_of(info)
+    if name not in context.surfaces and name != FLOOR:
+        raise fail(f"there is no machine surface {shown(value)}", did_you_mean(name, [*context.surfaces, FLOOR]))
+    return name
+
+
+@dataclass(frozen=True)
+class DeviceName(Words):
+    """Name of a device of one role; a kind of the catalogue may be named directly."""
+
+    role: str = ""
+
+    def read(self, value: Any, info: ValidationInfo) -> str:
+        """Return the name."""
+        article = "an" if self.role[0] in "aeiou" else "a"
+        name, context = _word(value, f"{article} {self.role}"), context_of(info)
+        role = context.roles.get(name)
+        if role is not None:
+            if role not in ("", self.role):
+                other = "an" if role[0] in "aeiou" else "a"
+                fitting = [device for device, its_role in context.roles.items() if its_role == self.role]
+                advice = f"of this role: {', '.join(fitting)}" if fitting else f"no {self.role} stands under devices"
+                raise fail(f"'{name}' is {other} {role}; {article} {self.role} is needed here", advice)
+            return name
+        if name in context.kinds.get(self.role, {}):
+            return name
+        fitting = [device for device, its_role in context.roles.items() if its_role in ("", self.role)]
+        raise fail(f"there is no {self.role} {shown(value)}", did_you_mean(name, fitting))
+
+
+@dataclass(frozen=True)
+class KindName(Words):
+    """Name of a kind in the catalogue, for one role."""
+
+    role: str = ""
+
+    def read(self, value: Any, info: ValidationInfo) -> str:
+        """Return the name."""
+        name, kinds = _word(value, f"a kind of {self.role}"), context_of(info).kinds.get(self.role, {})
+        if name not in kinds:
+            raise fail(f"the catalogue has no {self.role} {shown(value)}", did_you_mean(name, kinds))
+        return name
+
+
+@dataclass(frozen=True)
+class Prefix(Words):
+    """Letters in front of the number of a station or foot."""
+
+    def read(self, value: Any, _info: ValidationInfo) -> str:
+        """Return the letters."""
+        name = _word(value, "letters that names start with")
+        if why := why_no_name(name):
+            raise fail(f"names cannot start with {shown(value)}", why)
+        return name
+
+
+def expand(item: str, groups: Mapping[str, tuple[str, ...]], stations: Iterable[str]) -> tuple[str, ...]:
+    """Stations that ``item`` stands for: those of a group, one by its name, or a range such as ``A1..A7``.
+
+    Raises
+    ------
+    KeyError
+        With the message and the advice, where it stands for nothing.
+    """
+    known = stations if isinstance(stations, (dict, set, frozenset)) else set(stations)
+    if item in groups:
+        return groups[item]
+    if item in known:
+        return (item,)
+    span = _RANGE.fullmatch(item)
+    if span is None:
+        raise KeyError(f"there is no station or group '{item}'", _near_stations(item, groups, known))
+    first, last = _NUMBERED.fullmatch(span["first"]), _NUMBERED.fullmatch(span["last"])
+    if first is None or last is None or first["letters"] != last["letters"]:
+        message = f"the two ends of the range '{item}' may differ in their number only"
+        raise KeyError(message, "for example A1..A7; name several ranges for several rows")
+    start, end = int(first["number"]), int(last["number"])
+    if abs(end - start) > len(known):
+        raise KeyError(f"the range '{item}' has more places than there are stations", "")
+    step = 1 if end >= start else -1
+    names = tuple(f"{first['letters']}{number}" for number in range(start, end + step, step))
+    for name in names:
+        if name not in known:
+            message = f"there is no station '{name}' in the range '{item}'"
+            raise KeyError(message, _near_stations(name, groups, known))
+    return names
+
+
+def _near_stations(name: str, groups: Iterable[str], stations: Iterable[str]) -> str:
+    names = [*groups, *stations]
+    near = near_names(name, names)
+    if near:
+        return f"did you mean {' or '.join(near)}?"
+    listed = ", ".join(list(groups)[:8])
+    return f"groups: {listed}" if listed else "no stations are named in the layout"
+
+
+def check_station(value: Any, info: ValidationInfo) -> str:
+    """Return a station, a range or a group by its text, after its names have been looked up."""
+    item, context = _word(value, "a station, a range or a group"), context_of(info)
+    try:
+        expand(item, _group_stations(context), context.stations)
+    except KeyError as error:
+        if context.stations_complete:
+            raise fail(*error.args) from None
+    return item
+
+
+def _group_stations(context: Context) -> dict[str, tuple[str, ...]]:
+    return {name: group.stations for name, group in context.groups.items()}
+
+
+def expand_all(items: Iterable[str], context: Context) -> tuple[str, ...]:
+    """Stations of several items in their order, after ``check_station`` has passed each of them."""
+    groups = _group_stations(context)
+    return tuple(station for item in items for station in expand(item, groups, context.stations))
+
+
+def _as_list(value: Any) -> Any:
+    if value is None or isinstance(value, dict):
+        raise fail(f"a list of stations, ranges or groups is expected, not {shown(value)}", "for example [grid]")
+    if isinstance(value, list) and not value:
+        raise fail("the list is empty", "name at least one station, range or group")
+    return value if isinstance(value, list) else [value]
+
+
+SurfaceName: TypeAlias = Annotated[str, BeforeValidator(_surface)]
+CarrierName: TypeAlias = Annotated[str, BeforeValidator(_carrier)]
+StationItem: TypeAlias = Annotated[str, BeforeValidator(check_station)]
+StationList: TypeAlias = Annotated[list[StationItem], BeforeValidator(_as_list)]
