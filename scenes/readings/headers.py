@@ -43,7 +43,8 @@ class Vocabulary:
     def own_names(self) -> dict[str, str]:
         """Plain name of a header -> own name; what the layout maps goes before the names built in."""
         own = {name: name for name in self.kinds} | dict(self.other_names)
-        return own | {split_header(header)[0]: plain_name(name) for name, header in self.mapping.items()}
+        mapped = {split_header(header)[0]: plain_name(name) for name, header in self.mapping.items()}
+        return own | {header: name for header, name in mapped.items() if name in self.kinds}
 
     def unit_in_mapping(self, name: str) -> str:
         """Unit that the layout states for the own column ``name``, or empty."""
@@ -79,25 +80,27 @@ def split_header(header: str) -> tuple[str, str]:
 
 
 def matched_columns(table: Table, words: Vocabulary, journal: Journal) -> dict[str, Column]:
-    """Own name -> column; the journal gets slips of the pen, doubled columns, units that miss and columns not used."""
+    """Own name -> column, without those that have a problem.
+
+    The journal gets slips of the pen, doubled columns, missing or wrong units, and columns that are not used.
+    """
     own_names = words.own_names()
     names = [split_header(header)[0] for header in table.header]
     absent = set(words.kinds) - {own_names[name] for name in names if name in own_names}
     found: dict[str, Column] = {}
+    first: dict[str, int] = {}
     for field, (name, header) in enumerate(zip(names, table.header, strict=True)):
         own = own_names.get(name)
         if own is None:
             _stranger(table, field, words, absent, journal)
-        elif own in found:
-            first = found[own]
-            journal.problem(
-                table.header_line,
-                field + 1,
-                f"two columns hold {own}: {first.header!r} (column {first.field + 1}) and {header!r}",
-                "keep one of them",
-            )
+        elif own in first:
+            message = f"two columns hold {own}: {table.header[first[own]]!r} (column {first[own] + 1}) and {header!r}"
+            journal.problem(table.header_line, field + 1, message, "keep one of them")
         else:
-            found[own] = _column(table, field, own, words, journal)
+            first[own] = field
+            column = _column(table, field, own, words, journal)
+            if column is not None:
+                found[own] = column
     return found
 
 
@@ -130,7 +133,7 @@ def _share(a: str, b: str) -> float:
     return SequenceMatcher(None, b, a).ratio()
 
 
-def _column(table: Table, field: int, own: str, words: Vocabulary, journal: Journal) -> Column:
+def _column(table: Table, field: int, own: str, words: Vocabulary, journal: Journal) -> Column | None:
     header, kind = table.header[field], words.kinds[own]
     unit, stated = split_header(header)[1], words.unit_in_mapping(own)
     place = (table.header_line, field + 1)
@@ -138,17 +141,19 @@ def _column(table: Table, field: int, own: str, words: Vocabulary, journal: Jour
         return Column(field, header, kind)
     if unit and stated and not _same_unit(unit, stated, kind):
         journal.problem(*place, f"the header says {header!r}, the layout says that {own} is in {stated}", "correct one")
+        return None
     unit = unit or stated
-    if not unit:
-        if kind != "time":
-            example = "um" if own.split()[0] in ("h", "v", "z") else "mm"
-            journal.problem(*place, f"the column {header!r} has no unit", f"write the header as {own} [{example}]")
+    if not unit and kind == "time":
         return Column(field, header, kind)
+    if not unit:
+        example = "um" if own.split()[0] in ("h", "v", "z") else "mm"
+        journal.problem(*place, f"the column {header!r} has no unit", f"write the header as {own} [{example}]")
+        return None
     try:
         return Column(field, header, kind, unit, _factor(unit, kind))
     except UnitError as error:
         journal.problem(*place, f"in the header {header!r}: {error}", error.advice)
-        return Column(field, header, kind, unit)
+        return None
 
 
 def _factor(unit: str, kind: str) -> float:

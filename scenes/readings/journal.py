@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Iterable
 from dataclasses import dataclass, field
 
 from ..errors import Problem
@@ -25,6 +26,11 @@ class Journal:
         """Note something that a person should know, although the file can be used."""
         place = f"{self.file}, line {line}" if line else self.file
         self.remarks.append(f"{place}: {message}")
+
+    def sorted_problems(self, files: Iterable[str] = ()) -> list[Problem]:
+        """Problems file by file in the order of ``files``, each from top to bottom."""
+        order = {name: k for k, name in enumerate(dict.fromkeys(files))}
+        return sorted(self.problems, key=lambda found: (order.get(found.file, -1), found.line, found.column))
 
     def on(self, file: str) -> Journal:
         """Journal of another file that writes into the same lists."""

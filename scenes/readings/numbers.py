@@ -31,6 +31,8 @@ _THOUSANDS = re.compile(
 )
 _WITH_UNIT = re.compile(r"[+-]?[\d.,]+\s*[A-Za-zµμ\"″°%/]+", re.ASCII)
 
+_LARGEST = 1e15  # in any unit; beyond it sums and conversions could overflow
+
 _Place = tuple[int, int, str]  # line, column from 1, text
 
 
@@ -64,10 +66,13 @@ def number_columns(table: Table, columns: Mapping[str, Column], journal: Journal
 def _value(place: _Place, column: Column, journal: Journal) -> float:
     line, field, cell = place
     try:
-        return parse_number(cell)
+        value = parse_number(cell)
+        if abs(value) > _LARGEST:
+            raise ValueError(f"{cell!r} is too large")
     except ValueError as error:
         journal.problem(line, field, f"{column.header}: {error}")
         return float("nan")
+    return value
 
 
 def _no_number(place: _Place, column: Column, journal: Journal) -> None:

@@ -98,13 +98,13 @@ def _points(text: str | None, journal: Journal) -> PointsTable:
     if table is not None and not journal.problems:
         _check_needed(table, columns, journal)
     if table is None or journal.problems:
-        raise ReadingsError(journal.problems)
+        raise ReadingsError(journal.sorted_problems())
     axes: dict[str, Column] = {name: columns[name] for name in ("x", "y", "z") if name in columns}
     check_lengths(table, [column.field for column in axes.values()], journal)
     values = number_columns(table, axes, journal)
     keep = _read_rows(table, axes, values, journal)
     if journal.problems:
-        raise ReadingsError(journal.problems)
+        raise ReadingsError(journal.sorted_problems())
     names = table.column(columns["point"].field) if "point" in columns else [""] * len(table.rows)
     names = [names[k] or str(k + 1) for k in keep]
     for name, count in Counter(names).items():

@@ -88,7 +88,7 @@ def _readings(parts: Sequence[tuple[Journal, str | None, str]], layout: Layout, 
             records.append(found)
     time = _times(files, records, journal)
     if journal.problems:
-        raise ReadingsError(journal.problems)
+        raise ReadingsError(journal.sorted_problems(own.file for own, _, _ in parts))
     return Readings(
         visit=_joined(records, lambda part: part.visit),
         setup=_joined(records, lambda part: part.setup),

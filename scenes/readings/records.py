@@ -18,7 +18,7 @@ from .headers import Column, matched_columns
 from .journal import Journal
 from .numbers import MISSING, number_columns
 from .table import Table, check_lengths, table_from_text
-from .times import Moment, moment_from_count, moment_from_text
+from .times import TIME_ADVICE, Moment, moment_from_count, moment_from_text
 
 __all__ = ["Records", "records_from_text"]
 
@@ -53,21 +53,38 @@ def records_from_text(text: str, layout: Layout, visit: str, journal: Journal) -
         Visit of the rows that do not state one.
     """
     words = reading_words(layout)
+    before = len(journal.problems)
     table = table_from_text(text, words.is_known, journal)
     if table is None:
         return None
+    if not table.rows and len(journal.problems) == before:
+        journal.problem(table.header_line, 0, "there are no records below the headers")
     before = len(journal.problems)
     columns = matched_columns(table, words, journal)
     if len(journal.problems) == before:
         _check_needed(table, columns, journal)
-    if not table.rows and len(journal.problems) == before:
-        journal.problem(table.header_line, 0, "there are no records below the headers")
-    if len(journal.problems) > before:
-        return None
-    text_columns = ("visit", "setup", "time", "note", "target")
-    needed = [column.field for name, column in columns.items() if name not in text_columns]
+    needed = [column.field for name, column in columns.items() if name == "station" or column.kind == "length"]
     check_lengths(table, needed, journal)
+    if len(journal.problems) > before and not _headers_hold(table, before, journal):
+        _check_cells(table, columns, layout, journal)
+        return None
     return _records(table, columns, layout, visit, journal)
+
+
+def _headers_hold(table: Table, before: int, journal: Journal) -> bool:
+    """Tell whether the problems since ``before`` leave the row of headers in order."""
+    return all(problem.line > table.header_line for problem in journal.problems[before:])
+
+
+def _check_cells(table: Table, columns: dict[str, Column], layout: Layout, journal: Journal) -> None:
+    """Note what is wrong below headers that are wrong themselves, as far as that does not follow from the headers."""
+    number_columns(table, _numeric(columns), journal)
+    if "station" in columns:
+        _stations(table, columns, layout, journal)
+
+
+def _numeric(columns: dict[str, Column]) -> dict[str, Column]:
+    return {name: column for name, column in columns.items() if column.kind == "length" or column.unit}
 
 
 def _check_needed(table: Table, columns: dict[str, Column], journal: Journal) -> None:
@@ -81,8 +98,7 @@ def _check_needed(table: Table, columns: dict[str, Column], journal: Journal) ->
 
 def _records(table: Table, columns: dict[str, Column], layout: Layout, visit: str, journal: Journal) -> Records:
     n = len(table.rows)
-    numeric = {name: column for name, column in columns.items() if column.kind == "length" or column.unit}
-    values = number_columns(table, numeric, journal)
+    values = number_columns(table, _numeric(columns), journal)
     station = _stations(table, columns, layout, journal)
     setup = _setups(table, columns, layout, station, journal)
     _check_targets(table, columns, layout, station, journal)
@@ -117,7 +133,9 @@ def _texts(table: Table, columns: dict[str, Column], name: str) -> list[str]:
 def _stations(table: Table, columns: dict[str, Column], layout: Layout, journal: Journal) -> list[str]:
     names = _texts(table, columns, "station")
     place = columns["station"].field + 1
-    for line, name in zip(table.lines, names, strict=True):
+    for line, length, name in zip(table.lines, table.lengths, names, strict=True):
+        if length < place:
+            continue  # a row that ends too early is a problem already
         if not name:
             journal.problem(line, place, "the row names no station")
         elif name not in layout.stations:
@@ -219,7 +237,8 @@ def _moments(
         try:
             moments[k] = moment_from_count(float(values["time"][k]), cell) if column.unit else moment_from_text(cell)
         except ValueError as error:
-            journal.problem(table.lines[k], column.field + 1, f"{column.header}: {error}")
+            advice = TIME_ADVICE if not column.unit else "check the unit in the header"
+            journal.problem(table.lines[k], column.field + 1, f"{column.header}: {error}", advice)
     return moments
 
 

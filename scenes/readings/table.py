@@ -161,4 +161,5 @@ def check_lengths(table: Table, needed: Collection[int], journal: Journal) -> No
             if others:
                 advice = f"the header has {DELIMITERS[table.delimiter]}s between its fields, this row {others[0]}s"
             names = ", ".join(table.header[field] for field in sorted(missing))
-            journal.problem(line, length, f"the row ends after {length} fields, before {names}", advice)
+            fields = "1 field" if length == 1 else f"{length} fields"
+            journal.problem(line, length, f"the row ends after {fields}, before {names}", advice)

@@ -13,14 +13,14 @@ import numpy as np
 from ..vectors import Floats
 from .journal import Journal
 
-__all__ = ["Moment", "elapsed", "moment_from_count", "moment_from_text"]
+__all__ = ["TIME_ADVICE", "Moment", "elapsed", "moment_from_count", "moment_from_text"]
 
 _CLOCK = re.compile(r"(\d{1,2}):(\d{2})(?::(\d{2})(?:[.,](\d{1,6})\d*)?)?", re.ASCII)
 _DATED = re.compile(r"\d{4}-?\d{2}-?\d{2}[T ].+", re.ASCII)
 _SECOND = 1_000_000  # microseconds
 _DAY = 86_400 * _SECOND
 _LONGEST = 3.2e8  # seconds, ten years
-_ADVICE = "write 2026-03-01T08:15:30, 08:15 or 08:15:30; for a count put its unit in the header, time [s]"
+TIME_ADVICE = "write 2026-03-01T08:15:30, 08:15 or 08:15:30; for a count put its unit in the header, time [s]"
 
 CLOCK, DATED, ZONED, COUNTED = "times of day", "dates with times", "dates with times and time zones", "counts"
 
@@ -37,7 +37,7 @@ class Moment:
 def moment_from_count(seconds: float, written: str) -> Moment:
     """Moment of a count of seconds; raises ``ValueError`` beyond ten years."""
     if not abs(seconds) < _LONGEST:
-        raise ValueError(f"{written!r} is more than ten years: check the unit in the header")
+        raise ValueError(f"{written!r} is more than ten years")
     return Moment(COUNTED, round(seconds * _SECOND), written)
 
 
@@ -47,7 +47,7 @@ def moment_from_text(text: str) -> Moment:
     if found:
         hour, minute, second = (int(part or 0) for part in found.group(1, 2, 3))
         if hour > 23 or minute > 59 or second > 59:
-            raise ValueError(f"{text!r} is not a time of day; {_ADVICE}")
+            raise ValueError(f"{text!r} is not a time of day")
         fraction = int((found.group(4) or "0").ljust(6, "0"))
         return Moment(CLOCK, ((hour * 60 + minute) * 60 + second) * _SECOND + fraction, text)
     try:
@@ -55,7 +55,7 @@ def moment_from_text(text: str) -> Moment:
             raise ValueError
         date = datetime.fromisoformat(text.replace(",", "."))
     except ValueError:
-        raise ValueError(f"{text!r} is not a time; {_ADVICE}") from None
+        raise ValueError(f"{text!r} is not a time") from None
     if date.tzinfo is None:
         return Moment(DATED, (date - datetime(1970, 1, 1)) // timedelta(microseconds=1), text)
     return Moment(ZONED, (date - datetime(1970, 1, 1, tzinfo=UTC)) // timedelta(microseconds=1), text)

@@ -64,8 +64,9 @@ def readings_text(readings: Readings, layout: Layout, resolution: float = 1e-7) 
     for axis in ("h", "v"):
         if axis == "v" or np.isfinite(shown[axis]).any():
             columns.append(_numbers(layout, axis, shown[axis], layout.units.deviation, resolution))
-    if np.any(readings.mount_offset != 0.0):
-        columns.append(_numbers(layout, "mount offset", readings.mount_offset, layout.units.length, resolution))
+    offsets = _numbers(layout, "mount offset", readings.mount_offset, layout.units.length, resolution)
+    if any(float(cell) for cell in offsets[1]):
+        columns.append(offsets)
     if np.isfinite(readings.time).any():
         columns.append(_numbers(layout, "time", readings.time, "s", _TIME_RESOLUTION))
     if any(readings.note):
