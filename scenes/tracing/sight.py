@@ -11,7 +11,7 @@ from enum import IntEnum
 
 import numpy as np
 from vtkmodules.util.numpy_support import numpy_to_vtk, numpy_to_vtkIdTypeArray
-from vtkmodules.vtkCommonCore import VTK_DOUBLE, VTK_ID_TYPE, vtkIdList, vtkPoints
+from vtkmodules.vtkCommonCore import VTK_DOUBLE, VTK_ID_TYPE, reference, vtkPoints
 from vtkmodules.vtkCommonDataModel import vtkCellArray, vtkPolyData, vtkStaticCellLocator
 
 from ..model.layout import Layout
@@ -28,7 +28,12 @@ SET_BACK = 1.0e-3
 LARGE = 20_000_000
 """More rays x triangles than this are first sorted out with a cell locator."""
 
+LOCATOR_SLACK = 1.0e-9
+"""Tolerance [m] of the cell locator: without it, flat cells that lie along an axis are missed now and then. What it
+finds is checked in double precision."""
+
 CLUSTER = 64
+"""Triangles that are sorted out together where clearances are looked for."""
 
 
 class Sight(IntEnum):
@@ -120,21 +125,17 @@ def sight_lines(obstacles: Obstacles, start: Floats, end: Floats, radius: Floats
 def _axis_hits(first: Floats, last: Floats, mesh: Triangles, corners: Floats) -> tuple[Indices, Floats]:
     """First triangle that each axis meets (-1: none) and the share of the axis where it does."""
     n = len(first)
-    hit, where = np.full(n, -1, dtype=np.int64), np.ones(n)
     if len(corners) == 0 or n == 0:
-        return hit, where
+        return np.full(n, -1, dtype=np.int64), np.ones(n)
     if n * len(corners) > LARGE:
         return _located_hits(first, last, mesh, corners)
-    i, j = candidate_pairs(first, last, np.zeros(n), corners.min(axis=1), corners.max(axis=1))
-    t = crossings(first[i], last[i], corners[j])
-    found = ~np.isnan(t)
-    i, j, t = i[found], j[found], t[found]
-    order = np.lexsort((t, i))
-    i, j, t = i[order], j[order], t[order]
-    nearest = np.ones(len(i), dtype=bool)
-    nearest[1:] = i[1:] != i[:-1]
-    hit[i[nearest]], where[i[nearest]] = j[nearest], t[nearest]
-    return hit, where
+    return _paired_hits(first, last, corners)
+
+
+def _paired_hits(first: Floats, last: Floats, corners: Floats) -> tuple[Indices, Floats]:
+    """The same as ``_axis_hits``, by trying every pair whose boxes meet."""
+    i, j = candidate_pairs(first, last, np.zeros(len(first)), corners.min(axis=1), corners.max(axis=1))
+    return _nearest(i, j, crossings(first[i], last[i], corners[j]), len(first))
 
 
 def _located_hits(first: Floats, last: Floats, mesh: Triangles, corners: Floats) -> tuple[Indices, Floats]:
@@ -154,16 +155,35 @@ def _located_hits(first: Floats, last: Floats, mesh: Triangles, corners: Floats)
     locator = vtkStaticCellLocator()
     locator.SetDataSet(data)
     locator.BuildLocator()
-    met = vtkIdList()
-    nearest = np.full(len(first), -1, dtype=np.int64)
+    t, sub, cell = reference(0.0), reference(0), reference(0)
+    spot, inner = [0.0, 0.0, 0.0], [0.0, 0.0, 0.0]
+    met = np.full(len(first), -1, dtype=np.int64)
     intersect = locator.IntersectWithLine
     for number, (p, q) in enumerate(zip(first.tolist(), last.tolist(), strict=True)):
-        if intersect(p, q, 0.0, None, met) and met.GetNumberOfIds():
-            nearest[number] = met.GetId(0)
-    where = np.ones(len(first))
-    found = np.nonzero(nearest >= 0)[0]
-    where[found] = np.nan_to_num(crossings(first[found], last[found], corners[nearest[found]]), nan=0.0)
-    return nearest, where
+        if intersect(p, q, LOCATOR_SLACK, t, spot, inner, sub, cell):
+            met[number] = int(cell)
+    found = np.nonzero(met >= 0)[0]
+    share = np.ones(len(first))
+    share[found] = crossings(first[found], last[found], corners[met[found]])
+    doubtful = np.nonzero(np.isnan(share))[0]
+    if len(doubtful):
+        met[doubtful], share[doubtful] = _paired_hits(first[doubtful], last[doubtful], corners)
+    return met, share
+
+
+def _least(ray: Indices, value: Floats) -> Indices:
+    """Numbers of the pairs that have the least ``value`` of their ray, one per ray; pairs with nan do not count."""
+    order = np.lexsort((value, ray))
+    order = order[~np.isnan(value[order])]
+    return order[np.unique(ray[order], return_index=True)[1]]
+
+
+def _nearest(ray: Indices, triangle: Indices, share: Floats, n: int) -> tuple[Indices, Floats]:
+    """For each of n rays the triangle that is met first (-1: none) and the share of the ray where it is."""
+    first = _least(ray, share)
+    hit, where = np.full(n, -1, dtype=np.int64), np.ones(n)
+    hit[ray[first]], where[ray[first]] = triangle[first], share[first]
+    return hit, where
 
 
 def _clearances(first: Floats, last: Floats, radius: Floats, corners: Floats) -> tuple[Floats, Indices, Floats]:
@@ -184,9 +204,7 @@ def _clearances(first: Floats, last: Floats, radius: Floats, corners: Floats) ->
     i = np.broadcast_to(wanted[ray][:, None], slot.shape)[inside]
     j = order[slot[inside]]
     distance, share = segment_triangle_distances(first[i], last[i], corners[j])
-    by_distance = np.lexsort((distance, i))
-    i, j, distance, share = i[by_distance], j[by_distance], distance[by_distance], share[by_distance]
-    nearest = np.ones(len(i), dtype=bool)
-    nearest[1:] = i[1:] != i[:-1]
-    best[i[nearest]], near[i[nearest]], place[i[nearest]] = distance[nearest], j[nearest], share[nearest]
+    first_of_ray = _least(i, distance)
+    rays = i[first_of_ray]
+    best[rays], near[rays], place[rays] = distance[first_of_ray], j[first_of_ray], share[first_of_ray]
     return best, near, place

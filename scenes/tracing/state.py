@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass, fields, replace
+from dataclasses import dataclass, field, fields, replace
 
 import numpy as np
 
@@ -10,7 +10,9 @@ from ..vectors import Floats
 
 __all__ = ["FIELDS", "NOMINAL", "RowState", "changed"]
 
-_ZERO = np.zeros(())
+
+def _zero() -> Floats:
+    return np.zeros(())
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -52,29 +54,29 @@ class RowState:
         Where the crew puts the spot sideways, m to the right of the centre.
     """
 
-    deviation: Floats = _ZERO
-    tilt_x: Floats = _ZERO
-    tilt_y: Floats = _ZERO
-    lift: Floats = _ZERO
-    cone: Floats = _ZERO
-    drift: Floats = _ZERO
-    elevation: Floats = _ZERO
-    turbulence: Floats = _ZERO
-    gradient: Floats = _ZERO
-    mount: Floats = _ZERO
-    roll: Floats = _ZERO
-    scale: Floats = _ZERO
-    zero_h: Floats = _ZERO
-    zero_v: Floats = _ZERO
-    noise_h: Floats = _ZERO
-    noise_v: Floats = _ZERO
-    aim: Floats = _ZERO
+    deviation: Floats = field(default_factory=_zero)
+    tilt_x: Floats = field(default_factory=_zero)
+    tilt_y: Floats = field(default_factory=_zero)
+    lift: Floats = field(default_factory=_zero)
+    cone: Floats = field(default_factory=_zero)
+    drift: Floats = field(default_factory=_zero)
+    elevation: Floats = field(default_factory=_zero)
+    turbulence: Floats = field(default_factory=_zero)
+    gradient: Floats = field(default_factory=_zero)
+    mount: Floats = field(default_factory=_zero)
+    roll: Floats = field(default_factory=_zero)
+    scale: Floats = field(default_factory=_zero)
+    zero_h: Floats = field(default_factory=_zero)
+    zero_v: Floats = field(default_factory=_zero)
+    noise_h: Floats = field(default_factory=_zero)
+    noise_v: Floats = field(default_factory=_zero)
+    aim: Floats = field(default_factory=_zero)
 
 
-FIELDS: tuple[str, ...] = tuple(field.name for field in fields(RowState))
+FIELDS: tuple[str, ...] = tuple(each.name for each in fields(RowState))
 NOMINAL = RowState()
 
 
-def changed(state: RowState, field: str, by: Floats | float) -> RowState:
+def changed(state: RowState, name: str, by: Floats | float) -> RowState:
     """``state`` with ``by`` added to one field; unknown names raise ``TypeError``."""
-    return replace(state, **{field: getattr(state, field) + np.asarray(by, dtype=np.float64)})
+    return replace(state, **{name: getattr(state, name) + np.asarray(by, dtype=np.float64)})
