@@ -2,85 +2,17 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
-
 import numpy as np
 from scipy.optimize import linprog, nnls
 
 from ..errors import GeometryError
 from ..vectors import Floats
-from .minimum_zones import minimum_zones
+from .lift_problem import LiftProblem
 
-__all__ = ["LiftProblem", "least_squares_lifts", "minimax_lifts"]
+__all__ = ["least_squares_lifts", "minimax_lifts"]
 
 TIE = 1e-6  # share of the best value given away to find the smallest lifts among equally good ones
 RIDGE = 1e-5  # weight of the lifts beside the deviations: settles what planes leave open, costs 1e-10 of the value
-
-
-@dataclass(frozen=True, slots=True, eq=False)
-class LiftProblem:
-    """What the feet can do to the deviations, and their limits.
-
-    Attributes
-    ----------
-    deviations : (n,) float
-        As found, metres.
-    matrix : (n, m) float
-        Rise of the stations per lift of the feet.
-    basis : (n, p) float
-        Functions of the place that cost nothing: 1, x, y for flatness; 1 for level; scaled to about one.
-    free_lifts : (m, p) float
-        Lifts that move the stations by the columns of ``basis``.
-    lowest, highest : (m,) float
-        Limits of the lifts, metres; ``lowest <= 0 <= highest``.
-    own_loads, load_change, least_loads : float or None
-        Loads (m,), their change per lift (m, m) and what must stay on each foot (m,); None: loads are not limited.
-    goal : str
-        ``minimax`` (flatness) or ``least squares`` (root mean square).
-    """
-
-    deviations: Floats
-    matrix: Floats
-    basis: Floats
-    free_lifts: Floats
-    lowest: Floats
-    highest: Floats
-    own_loads: Floats | None
-    load_change: Floats | None
-    least_loads: Floats | None
-    goal: str
-
-    @property
-    def scale(self) -> float:
-        """Size of the deviations that lifts may mend, metres; one micrometre at least."""
-        return max(float(np.abs(self.deviations - self.deviations.mean()).max()), 1e-6)
-
-    def values(self, lifts: Floats) -> Floats:
-        """Goal reached by each row of ``lifts`` ``(k, m)``: flatness or root mean square, metres, ``(k,)``."""
-        after = self.deviations + lifts @ self.matrix.T
-        if self.goal == "minimax":
-            return 2.0 * minimum_zones(self.basis, after)[0]
-        q, _ = np.linalg.qr(self.basis)
-        rest = after - (after @ q) @ q.T
-        return np.asarray(np.sqrt(np.mean(rest**2, axis=1)))
-
-    def missing_loads(self, lifts: Floats) -> Floats:
-        """How far the loads of each row of ``lifts`` fall short of their limits, newton, summed over feet, ``(k,)``."""
-        if self.own_loads is None or self.load_change is None or self.least_loads is None:
-            return np.zeros(len(lifts))
-        loads = self.own_loads + lifts @ self.load_change.T
-        slack = 1e-9 * np.abs(self.own_loads).sum()
-        short = self.least_loads - loads
-        return np.asarray(np.where(short > slack, short, 0.0).sum(axis=1))
-
-    def load_rows(self) -> tuple[Floats, Floats]:
-        """Limits on the loads as ``rows @ lifts >= limits``, as shares of all the weight."""
-        if self.own_loads is None or self.load_change is None or self.least_loads is None:
-            return np.zeros((0, self.matrix.shape[1])), np.zeros(0)
-        total = np.abs(self.own_loads).sum()
-        if total <= 0.0:
-            raise GeometryError("The loads on the feet are all zero, so they cannot be kept positive.")
-        return self.load_change / total, (self.least_loads - self.own_loads) / total
 
 
 def minimax_lifts(problem: LiftProblem, slack: float = 0.0) -> tuple[Floats, float]:

@@ -7,7 +7,7 @@ from numpy.typing import NDArray
 
 from ..vectors import Floats
 from .influence import Influence
-from .lifts import LiftProblem
+from .lift_problem import LiftProblem
 from .minimum_zones import minimum_zones
 
 __all__ = ["remarks_on"]
@@ -80,6 +80,8 @@ def _planes(problem: LiftProblem, influence: Influence) -> list[str]:
 
 
 def _travel(problem: LiftProblem, lifts: Floats) -> list[str]:
+    if not problem.highest.any() and not problem.lowest.any():
+        return ["No foot can move: the travel is zero, or less than the thinnest shim."]
     full = (problem.highest > 0.0) & (
         (lifts >= problem.highest - AT_LIMIT) | ((problem.lowest < 0.0) & (lifts <= problem.lowest + AT_LIMIT))
     )
@@ -110,7 +112,7 @@ def _loads(
         )
     if keep_loads and problem.least_loads is not None:
         total = float(np.abs(own).sum())
-        held = (after <= problem.least_loads + 1e-6 * total) & (np.abs(after - own) > 1e-9 * total)
+        held = after <= problem.least_loads + 1e-6 * total
         if held.any():
             said.append(
                 f"The least load on {_named(held)} limits the proposal ({', '.join(f'{v:.0f} N' for v in after[held])} "

@@ -8,7 +8,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from ..vectors import Floats
-from .lifts import LiftProblem
+from .lift_problem import LiftProblem
 
 __all__ = ["Stacks", "stacks_of", "stock_lifts"]
 
@@ -75,6 +75,8 @@ def stock_lifts(
     for _ in range(ROUNDS):
         near = (current[:, None, :] + moves).reshape(-1, len(start))
         near = np.unique(near[((near >= bottom) & (near <= top)).all(axis=1)], axis=0)
+        if not len(near):
+            break
         found, short, reached = _ranked(problem, stacks, near)
         gained = (short[0], reached[0]) < (missing[0], value[0] - NANOMETRE * 1e-3)
         pool, missing, value = _best_of(pool, missing, value, found, short, reached)
@@ -104,7 +106,7 @@ def _dithered(
     """Rounded lifts after shifts by random planes, small and large, and no lifts at all, ``(k, m)``."""
     heights = stacks.heights
     zero = int(np.searchsorted(heights, -NANOMETRE))
-    gap = float(np.diff(heights).max(initial=0.0))
+    gap = max(float(np.diff(heights).max(initial=0.0)), NANOMETRE)
     span = float(np.ptp(heights))
     p = problem.free_lifts.shape[1]
     unit = problem.free_lifts / np.maximum(np.abs(problem.free_lifts).max(axis=0), 1e-12)
