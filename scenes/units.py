@@ -14,7 +14,9 @@ import pint
 
 __all__ = ["KINDS", "Kind", "UnitError", "factor_to_si", "from_si", "parse_number", "parse_quantity", "show", "to_si"]
 
-_NUMBER = re.compile(r"[+-]?(?:\d+(?:[.,]\d*)?|[.,]\d+)(?:[eE][+-]?\d+)?")
+_NUMBER = re.compile(r"[+-]?(?:\d+(?:[.,]\d*)?|[.,]\d+)(?:[eE][+-]?\d+)?", re.ASCII)
+# One unit, or one over another. Nothing else reaches pint, which would work out powers of any size.
+_UNIT = re.compile(r"[A-Za-zµμ°%″′\"]{1,16}(?:\s*/\s*[A-Za-zµμ°]{1,16})?")
 _SPELLINGS = {"µ": "u", "μ": "u", "°C": "degC", "°": "deg", '"': "arcsec", "″": "arcsec", "′": "arcmin", "inch": "in"}
 
 
@@ -51,9 +53,37 @@ class UnitError(ValueError):
         super().__init__(message)
 
 
+_DEFINITIONS = """
+nano- = 1e-9 = n-
+micro- = 1e-6 = u- = µ- = μ-
+milli- = 1e-3 = m-
+centi- = 1e-2 = c-
+deci- = 1e-1 = d-
+kilo- = 1e3 = k-
+metre = [length] = m = meter
+inch = 25.4e-3 * metre = in = inches
+foot = 12 * inch = ft = feet
+thou = 1e-3 * inch = thou = mil = mils
+radian = [] = rad
+degree = 3.141592653589793 / 180 * radian = deg = degrees
+arcmin = degree / 60 = arcmin
+arcsec = degree / 3600 = arcsec
+second = [time] = s = sec
+minute = 60 * second = min = minutes
+hour = 3600 * second = h = hr = hours
+day = 86400 * second = d = days
+kelvin = [temperature]; offset: 0 = K
+degree_Celsius = kelvin; offset: 273.15 = degC
+degree_Fahrenheit = 5 / 9 * kelvin; offset: 255.37222222222223 = degF
+percent = 0.01 = %
+"""
+
+
 @cache
 def _registry() -> pint.UnitRegistry:
-    registry: pint.UnitRegistry = pint.UnitRegistry(cache_folder=None, autoconvert_offset_to_baseunit=True)
+    """Registry of the units of the trade; the whole one of pint takes half a second to build and knows odd ones."""
+    registry: pint.UnitRegistry = pint.UnitRegistry(None, autoconvert_offset_to_baseunit=True)
+    registry.load_definitions(_DEFINITIONS.strip().splitlines())
     return registry
 
 
@@ -72,8 +102,10 @@ def factor_to_si(unit: str, kind: str) -> tuple[float, float]:
         if spelled == odd or odd in "µμ°":
             spelled = spelled.replace(odd, plain)
     if kind == "temperature gradient":
-        spelled = spelled.replace("degC", "K")
+        spelled = spelled.replace("degC", "K").replace("degF", "delta_degree_Fahrenheit")
     usual = ", ".join(wanted.usual)
+    if not _UNIT.fullmatch(unit.strip()):
+        raise UnitError(f"{unit!r} is not a known unit", f"units of {kind}: {usual}")
     registry = _registry()
     try:
         zero = registry.Quantity(0.0, spelled).to(wanted.si or "dimensionless").magnitude
@@ -127,7 +159,10 @@ def parse_quantity(text: object, kind: str, bare: str | None = None) -> float:
         unit = bare
     factor, offset = factor_to_si(unit, kind)
     try:
-        return factor * parse_number(found.group()) + offset
+        value = factor * parse_number(found.group()) + offset
+        if not math.isfinite(value):
+            raise ValueError(f"{written!r} is too large")
+        return value
     except ValueError as error:
         raise UnitError(str(error), f"for example {wanted.example}") from None
 

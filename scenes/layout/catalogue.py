@@ -9,7 +9,7 @@ from importlib.resources import files
 
 from ..errors import LayoutError, Problem
 from .context import Context
-from .entries import named_entries, read_entry, section_of
+from .entries import named_entries, read_entry, read_key, section_of
 from .keys import Keys
 from .schema_devices import BaseKind, EmitterKind, MountKind, TargetKind
 from .schema_file import CatalogueFile
@@ -66,10 +66,8 @@ def read_catalogue(text: str, file: str, origin: str) -> tuple[Kinds, list[Probl
     if not isinstance(root, Block):
         context.say(Place(1, 1), "a catalogue is a mapping of sections", "it starts with 'catalogue: 1'")
         return {}, context.problems
-    read_version = {key: root[key] for key in ("catalogue",) if key in root}
     CatalogueFile.look(root, context)
-    if read_version and root["catalogue"] != "1":
-        context.say(root.values_at["catalogue"], "only version 1 of the catalogue language is read", "catalogue: 1")
+    read_key(CatalogueFile, "catalogue", root, context)
     kinds: dict[str, dict[str, Kind]] = {}
     for role, (section_name, keys) in SECTIONS.items():
         section = section_of(root, section_name, context)

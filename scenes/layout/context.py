@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Iterable, Mapping
 from dataclasses import dataclass, field
 from typing import Any
 
@@ -10,10 +10,14 @@ from pydantic import ValidationInfo
 from pydantic_core import PydanticCustomError
 
 from ..errors import Problem
+from ..hints import did_you_mean
 from ..model.survey import Group, Station
 from .strict_yaml import Block, Items, Place, Text
 
 __all__ = ["Context", "context_of", "fail", "place_of", "shown"]
+
+MOST_COMPARISONS = 30_000
+"""Names compared with wrong ones in one file: some 0.3 s, then advice lists names without comparing."""
 
 
 @dataclass(slots=True)
@@ -27,7 +31,7 @@ class Context:
     surfaces : mapping
         Name of a machine surface -> line.
     roles : mapping
-        Name of a device -> ``emitter``, ``rotary base`` or ``target``; empty where its entry does not say.
+        Name of a device -> ``emitter``, ``rotary base``, ``target`` or a later one; empty where its entry does not say.
     kinds : mapping
         Role -> kinds of the catalogue.
     stations_complete : bool
@@ -43,11 +47,20 @@ class Context:
     groups: dict[str, Group] = field(default_factory=dict)
     stations: dict[str, Station] = field(default_factory=dict)
     stations_complete: bool = True
+    _seen: set[Problem] = field(default_factory=set)
+    _comparisons: int = MOST_COMPARISONS
+
+    def near(self, name: str, known: Iterable[str]) -> str:
+        """Advice for an unknown name; without near names once very many have been looked for."""
+        names = list(known)
+        self._comparisons -= len(names)
+        return did_you_mean(name, names if self._comparisons > 0 else names[:8])
 
     def say(self, place: Place, message: str, advice: str = "") -> None:
         """Note a problem."""
         problem = Problem(self.file, place.line, place.column, message, advice)
-        if problem not in self.problems:  # an alias shows the same value twice
+        if problem not in self._seen:  # an alias shows the same value twice
+            self._seen.add(problem)
             self.problems.append(problem)
 
     def say_later(self, block: Block, key: str) -> None:

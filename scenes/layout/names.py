@@ -3,13 +3,12 @@
 from __future__ import annotations
 
 import re
-from collections.abc import Iterable, Mapping
+from collections.abc import Iterable
 from dataclasses import dataclass
 from typing import Annotated, Any, TypeAlias
 
 from pydantic import BeforeValidator, ValidationInfo
 
-from ..hints import did_you_mean, near_names
 from ..model.machine import FLOOR
 from .context import Context, context_of, fail, shown
 from .quantities import Words
@@ -52,14 +51,14 @@ def _word(value: Any, what: str) -> str:
 def _surface(value: Any, info: ValidationInfo) -> str:
     name, context = _word(value, "a machine surface"), context_of(info)
     if name not in context.surfaces:
-        raise fail(f"there is no machine surface {shown(value)}", did_you_mean(name, context.surfaces))
+        raise fail(f"there is no machine surface {shown(value)}", context.near(name, context.surfaces))
     return name
 
 
 def _carrier(value: Any, info: ValidationInfo) -> str:
     name, context = _word(value, "a machine surface, or floor,"), context_of(info)
     if name not in context.surfaces and name != FLOOR:
-        raise fail(f"there is no machine surface {shown(value)}", did_you_mean(name, [*context.surfaces, FLOOR]))
+        raise fail(f"there is no machine surface {shown(value)}", context.near(name, [*context.surfaces, FLOOR]))
     return name
 
 
@@ -84,7 +83,7 @@ class DeviceName(Words):
         if name in context.kinds.get(self.role, {}):
             return name
         fitting = [device for device, its_role in context.roles.items() if its_role in ("", self.role)]
-        raise fail(f"there is no {self.role} {shown(value)}", did_you_mean(name, fitting))
+        raise fail(f"there is no {self.role} {shown(value)}", context.near(name, fitting))
 
 
 @dataclass(frozen=True)
@@ -95,9 +94,10 @@ class KindName(Words):
 
     def read(self, value: Any, info: ValidationInfo) -> str:
         """Return the name."""
-        name, kinds = _word(value, f"a kind of {self.role}"), context_of(info).kinds.get(self.role, {})
+        name, context = _word(value, f"a kind of {self.role}"), context_of(info)
+        kinds = context.kinds.get(self.role, {})
         if name not in kinds:
-            raise fail(f"the catalogue has no {self.role} {shown(value)}", did_you_mean(name, kinds))
+            raise fail(f"the catalogue has no {self.role} {shown(value)}", context.near(name, kinds))
         return name
 
 
@@ -113,7 +113,7 @@ class Prefix(Words):
         return name
 
 
-def expand(item: str, groups: Mapping[str, tuple[str, ...]], stations: Iterable[str]) -> tuple[str, ...]:
+def expand(item: str, context: Context) -> tuple[str, ...]:
     """Stations that ``item`` stands for: those of a group, one by its name, or a range such as ``A1..A7``.
 
     Raises
@@ -121,14 +121,14 @@ def expand(item: str, groups: Mapping[str, tuple[str, ...]], stations: Iterable[
     KeyError
         With the message and the advice, where it stands for nothing.
     """
-    known = stations if isinstance(stations, (dict, set, frozenset)) else set(stations)
-    if item in groups:
-        return groups[item]
+    known = context.stations
+    if item in context.groups:
+        return context.groups[item].stations
     if item in known:
         return (item,)
     span = _RANGE.fullmatch(item)
     if span is None:
-        raise KeyError(f"there is no station or group '{item}'", _near_stations(item, groups, known))
+        raise KeyError(f"there is no station or group '{item}'", _near_stations(item, context))
     first, last = _NUMBERED.fullmatch(span["first"]), _NUMBERED.fullmatch(span["last"])
     if first is None or last is None or first["letters"] != last["letters"]:
         message = f"the two ends of the range '{item}' may differ in their number only"
@@ -141,38 +141,30 @@ def expand(item: str, groups: Mapping[str, tuple[str, ...]], stations: Iterable[
     for name in names:
         if name not in known:
             message = f"there is no station '{name}' in the range '{item}'"
-            raise KeyError(message, _near_stations(name, groups, known))
+            raise KeyError(message, _near_stations(name, context))
     return names
 
 
-def _near_stations(name: str, groups: Iterable[str], stations: Iterable[str]) -> str:
-    names = [*groups, *stations]
-    near = near_names(name, names)
-    if near:
-        return f"did you mean {' or '.join(near)}?"
-    listed = ", ".join(list(groups)[:8])
-    return f"groups: {listed}" if listed else "no stations are named in the layout"
+def _near_stations(name: str, context: Context) -> str:
+    if not context.groups:
+        return "the layout has no stations yet; describe them under stations"
+    return context.near(name, [*context.groups, *context.stations])
 
 
 def check_station(value: Any, info: ValidationInfo) -> str:
     """Return a station, a range or a group by its text, after its names have been looked up."""
     item, context = _word(value, "a station, a range or a group"), context_of(info)
     try:
-        expand(item, _group_stations(context), context.stations)
+        expand(item, context)
     except KeyError as error:
         if context.stations_complete:
             raise fail(*error.args) from None
     return item
 
 
-def _group_stations(context: Context) -> dict[str, tuple[str, ...]]:
-    return {name: group.stations for name, group in context.groups.items()}
-
-
 def expand_all(items: Iterable[str], context: Context) -> tuple[str, ...]:
     """Stations of several items in their order, after ``check_station`` has passed each of them."""
-    groups = _group_stations(context)
-    return tuple(station for item in items for station in expand(item, groups, context.stations))
+    return tuple(station for item in items for station in expand(item, context))
 
 
 def _as_list(value: Any) -> Any:

@@ -36,6 +36,7 @@ __all__ = [
     "Size",
     "Temperature",
     "UnitName",
+    "Version",
     "Words",
     "listed",
 ]
@@ -89,7 +90,7 @@ class Quantity(_Validated):
             raise fail(f"{shown(written)} is too large for a {self.kind}", f"for example {KINDS[self.kind].example}")
         if self.kind == "temperature" and number <= 0.0:
             raise fail(f"{shown(written)} is below absolute zero", f"for example {KINDS[self.kind].example}")
-        if self.sign != "any" and number < 0.0:
+        if self.sign == _NOT_NEGATIVE and number < 0.0:
             raise fail(f"a {self.kind} that is not below zero is expected, not {shown(written)}", "remove the sign")
         if self.sign == _POSITIVE and number < _SMALLEST_SIZE:
             raise fail(
@@ -133,6 +134,23 @@ class Count(_Validated):
     def schema(self) -> dict[str, Any]:
         """JSON Schema: integer within its range."""
         return {"type": "integer", "minimum": self.least, "maximum": self.most}
+
+
+@dataclass(frozen=True)
+class Version(_Validated):
+    """Version of a language of which only number 1 exists."""
+
+    language: str
+
+    def read(self, value: Any, _info: ValidationInfo) -> int:
+        """Return the version."""
+        if value != "1":
+            raise fail(f"version 1 of the {self.language} language is read here, not {shown(value)}", "write 1")
+        return 1
+
+    def schema(self) -> dict[str, Any]:
+        """JSON Schema: 1."""
+        return {"const": 1}
 
 
 @dataclass(frozen=True)

@@ -26,7 +26,7 @@ def device_roles(section: Block) -> dict[str, str]:
     """Name -> role for each device; empty where its entry names none or several."""
     roles = {}
     for name, raw in section.items():
-        present = [role for role in ROLES if isinstance(raw, dict) and role in raw]
+        present = [role for role in (*ROLES, *ROLES_LATER) if isinstance(raw, dict) and role in raw]
         roles[name] = present[0] if len(present) == 1 else ""
     return roles
 

@@ -67,19 +67,19 @@ def _shape(entry: SurfaceKeys) -> Shape | None:
 def _poses(entries: dict[str, SurfaceKeys], section: Block, context: Context) -> dict[str, Pose]:
     """World pose of every surface whose chain of ``on`` ends at the floor."""
     poses: dict[str, Pose] = {FLOOR: IDENTITY}
-    in_cycles: set[str] = set()
+    nowhere: set[str] = set()  # stands in a circle, or on something that could not be read
     for start in entries:
-        chain: list[str] = []
+        chain: dict[str, None] = {}
         name = start
-        while name in entries and name not in poses and name not in chain:
-            chain.append(name)
+        while name in entries and name not in poses and name not in nowhere and name not in chain:
+            chain[name] = None
             name = entries[name].on
-        if name in chain and name not in in_cycles:
-            cycle = chain[chain.index(name) :]
-            in_cycles.update(cycle)
-            _say_cycle(cycle, section, context)
+        if name in chain:
+            order = list(chain)
+            _say_cycle(order[order.index(name) :], section, context)
         if name not in poses:
-            continue  # stands on something that could not be read
+            nowhere.update(chain)
+            continue
         for name in reversed(chain):
             poses[name] = poses[entries[name].on] @ _own_pose(entries[name])
     return poses

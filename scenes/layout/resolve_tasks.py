@@ -6,7 +6,6 @@ from collections.abc import Mapping
 
 import numpy as np
 
-from ..hints import did_you_mean
 from ..model.machine import Surface
 from ..model.survey import Feet, Rule, Task, UnknownCone
 from .context import Context, place_of
@@ -100,7 +99,7 @@ def read_feet(section: Block, surfaces: Mapping[str, Surface], context: Context)
     feet = {}
     for name, raw, place in named_entries(section, context):
         if name not in context.surfaces:
-            advice = did_you_mean(name, context.surfaces)
+            advice = context.near(name, context.surfaces)
             context.say(place, f"feet are named after their surface; there is no surface '{name}'", advice)
         entry = read_entry(FeetKeys, raw, place, context)
         surface = surfaces.get(name)

@@ -8,7 +8,7 @@ from pydantic import BeforeValidator, Field
 
 from .context import fail, shown
 from .keys import Keys
-from .quantities import Count, Gradient, GradientKnown, Temperature, UnitName, Words
+from .quantities import Gradient, GradientKnown, Temperature, UnitName, Version, Words
 from .schema_devices import BaseKeys, BaseKind, EmitterKeys, EmitterKind, MountsKeys, TargetKeys, TargetKind
 from .schema_machine import SurfaceKeys
 from .schema_survey import FeetKeys, FlatnessKeys, ReadingsKeys, SetupKeys, StationsKeys
@@ -52,7 +52,7 @@ class LayoutFile(Keys):
 
     called = "a layout"
     later: ClassVar = ("zones",)
-    layout: Annotated[int, Count(1, 1)] = Field(description="Version of the layout language: 1.", examples=["1"])
+    layout: Annotated[int, Version("layout")] = Field(description="Version of the layout language: 1.", examples=["1"])
     title: Annotated[str, Words("a title")] = Field("", description="What is surveyed, in one line.")
     units: UnitsKeys | None = Field(None, description="How quantities are shown.")
     air: AirKeys | None = Field(None, description="Temperature and its gradient.")
@@ -74,7 +74,9 @@ class CatalogueFile(Keys):
     """A catalogue: kinds of devices and mounts by name."""
 
     called = "a catalogue"
-    catalogue: Annotated[int, Count(1, 1)] = Field(description="Version of the catalogue language: 1.", examples=["1"])
+    catalogue: Annotated[int, Version("catalogue")] = Field(
+        description="Version of the catalogue language: 1.", examples=["1"]
+    )
     emitters: dict[str, EmitterKind] | None = Field(None, description="Kinds of emitter.")
     rotary_bases: dict[str, BaseKind] | None = Field(None, description="Kinds of rotary base.")
     targets: dict[str, TargetKind] | None = Field(None, description="Kinds of target.")
