@@ -15,7 +15,6 @@ from .table import Table
 __all__ = ["Column", "Vocabulary", "check_mapping", "matched_columns", "plain_name", "split_header"]
 
 _WITH_UNIT = re.compile(r"(?P<name>.*?)\s*[\[(](?P<unit>[^\[\]()]*)[\])]")
-_UNIT_TEXT = re.compile(r'[A-Za-zµμ"″]{1,16}')
 _CLOSE = 0.75  # share of common letters from which an unknown header is taken for a slip of the pen
 
 
@@ -157,12 +156,11 @@ def _column(table: Table, field: int, own: str, words: Vocabulary, journal: Jour
 
 
 def _factor(unit: str, kind: str) -> float:
-    usual = f"units of {kind}: {', '.join(KINDS[kind].usual)}"
-    if not _UNIT_TEXT.fullmatch(unit):
-        raise UnitError(f"{unit!r} is not a unit", usual)
     factor, offset = factor_to_si(unit, kind)
     if offset or (kind == "length" and not factor <= 1.0):
-        raise UnitError(f"{unit!r} is not a unit that this table is read in", usual)
+        raise UnitError(
+            f"{unit!r} is no unit for a table of readings", f"units of {kind}: {', '.join(KINDS[kind].usual)}"
+        )
     return factor
 
 
