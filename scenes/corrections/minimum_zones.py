@@ -19,8 +19,8 @@ def minimum_zones(basis: Floats, deviations: Floats) -> tuple[Floats, Floats]:
     """Half-widths of the minimum zones and the deviations counted from the middle of each zone.
 
     Dual exchange: a set of ``p + 1`` contacts is held for each row, and the station that stands out most enters it in
-    place of the one that the ratio test names, until none stands out. Widths are along z; they are right to about
-    1e-7 of the deviations.
+    place of the one that the ratio test names, until none stands out. Widths are along z, right to about
+    1e-7 of the deviations (a picometre in ten micrometres).
 
     Parameters
     ----------

@@ -1,0 +1,71 @@
+"""Shims for a measured bed: from the feet of the layout and an estimate of the heights to a proposal."""
+
+from __future__ import annotations
+
+import numpy as np
+
+from ..errors import GeometryError
+from ..model.layout import Layout
+from ..model.machine import Plate
+from ..model.materials import material_named
+from ..model.survey import Feet
+from ..reductions.estimate import Estimate
+from ..vectors import Floats
+from .beam import beam_influence
+from .influence import Influence, rigid_influence
+from .plate import plate_influence
+from .proposal import ShimProposal
+from .shims import propose_shims
+
+__all__ = ["UNSTATED_MATERIAL", "influence_of", "shims_for"]
+
+UNSTATED_MATERIAL = "cast iron"
+"""Material of a bed that states none: the usual one of machine beds (common practice)."""
+
+
+def influence_of(layout: Layout, feet: Feet, stations: Floats) -> Influence:
+    """Rise of ``stations`` (n, 2) [m, frame of the surface] per lift of each foot, as the layout says the bed bends.
+
+    Raises
+    ------
+    GeometryError
+        Where the surface is no plate, or three feet are asked to bend, or feet stand on one line.
+    """
+    surface = layout.surfaces[feet.surface]
+    shape = surface.shape
+    if feet.influence == "rigid":
+        return rigid_influence(feet.at, stations)
+    if not isinstance(shape, Plate):
+        raise GeometryError(f"feet of {surface.name}: only a plate can be shimmed in this version")
+    material = material_named(surface.material or UNSTATED_MATERIAL)
+    bend = plate_influence if feet.influence == "plate" else beam_influence
+    return bend(
+        feet.at, stations, shape.length, shape.width, shape.thickness,
+        material.youngs_modulus.value, material.poisson.value, material.density.value,
+        effective_thickness=feet.effective_thickness or None, weight=feet.weight or None,
+    )  # fmt: skip
+
+
+def shims_for(layout: Layout, estimate: Estimate, rng: np.random.Generator | None = None) -> ShimProposal | None:
+    """Proposed shims for the surface of ``estimate``, or None where the layout names no feet for it.
+
+    Raises
+    ------
+    GeometryError
+        See ``influence_of``.
+    """
+    feet = next((each for each in layout.feet.values() if each.surface == estimate.task.surface), None)
+    if feet is None:
+        return None
+    places = estimate.points[:, :2]
+    return propose_shims(
+        estimate.points[:, 2],
+        places,
+        influence_of(layout, feet, places),
+        add_only=feet.add_only,
+        travel=feet.travel,
+        stock=feet.stock or None,
+        max_pieces=feet.most_pieces,
+        covariance=estimate.spread.covariance(),
+        generator=rng,
+    )
