@@ -14,7 +14,16 @@ import numpy.typing as npt
 from scipy.spatial import ConvexHull, QhullError
 
 from scenes.errors import GeometryError
-from scenes.reductions.spans import COLLINEAR, UPRIGHT, FloatArray, corners_of, frame_along, scatter_frame, upward
+from scenes.reductions.spans import (
+    COLLINEAR,
+    UPRIGHT,
+    FloatArray,
+    coordinates_of,
+    corners_of,
+    frame_along,
+    scatter_frame,
+    upward,
+)
 
 __all__ = [
     "FittedReference",
@@ -82,7 +91,7 @@ def least_squares(points: FloatArray, weights: FloatArray | None = None) -> Fitt
     """
     share = checked_weights(weights, len(points))
     used = points if weights is None else points[share > 0.0]
-    _, normal, size = scatter_frame(used)
+    _, normal, size = scatter_frame(coordinates_of(used))
     centre = share @ points
     rows = (points - centre) / size
     moments, axes = np.linalg.eigh((rows.T * share) @ rows)
@@ -134,7 +143,7 @@ def plane_through(points: FloatArray, datum: npt.ArrayLike | None = None) -> Fit
     GeometryError
         When the three points lie on one line.
     """
-    centre, best, size = scatter_frame(points)
+    centre, best, size = scatter_frame(coordinates_of(points))
     frame = np.eye(3) if abs(best[2]) >= UPRIGHT else frame_along(best)
     chosen = widest_triangle((points - centre) @ frame[:-1].T) if datum is None else of_datum(datum, 3)
     first, second, third = points[in_range(chosen, len(points))]
@@ -161,7 +170,7 @@ def end_points(points: FloatArray) -> FittedReference:
     GeometryError
         When all positions are the same.
     """
-    scatter_frame(points)
+    scatter_frame(coordinates_of(points))
     place = points[:, 0]
     first, last = np.flatnonzero(place == place.min()), np.flatnonzero(place == place.max())
     return line_over(points, points[first].mean(axis=0), points[last].mean(axis=0), first, last)
@@ -175,7 +184,7 @@ def line_over(
     last: npt.NDArray[np.intp],
 ) -> FittedReference:
     """Return the line through two places, each the mean of the readings named."""
-    scatter_frame(points)
+    scatter_frame(coordinates_of(points))
     chord = two - one
     length = float(np.hypot(chord[0], chord[1]))
     if length == 0.0 or abs(chord[0]) <= COLLINEAR * float(np.ptp(points[:, 0])):
@@ -223,7 +232,7 @@ def widest_triangle(plan: FloatArray) -> npt.NDArray[np.intp]:
     try:
         candidates = np.sort(ConvexHull(plan).vertices)
     except QhullError:
-        return np.sort(corners_of(plan)[0])
+        return np.sort(corners_of(coordinates_of(plan))[0])
     if candidates.size > MOST_CORNERS:
         angles = np.arange(MOST_CORNERS) * (2.0 * np.pi / MOST_CORNERS)
         rays = np.vstack((np.cos(angles), np.sin(angles)))
@@ -268,7 +277,7 @@ def orthonormal_shapes(plan: FloatArray) -> FloatArray:
         raise GeometryError("A station has a coordinate that is not a finite number.")
     middle = plan.mean(axis=0)
     rows = plan - middle
-    _, length, width = corners_of(rows)
+    _, length, width = corners_of(coordinates_of(rows))
     if length <= 4.0 * np.finfo(float).eps * float(np.abs(middle).max()) or width <= COLLINEAR * length:
         raise GeometryError(
             "All stations have the same position, so no line over them exists."

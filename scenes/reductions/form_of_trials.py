@@ -15,8 +15,8 @@ import numpy.typing as npt
 from scenes.errors import GeometryError
 from scenes.reductions.fitted_references import in_range, of_datum, orthonormal_shapes, widest_triangle
 from scenes.reductions.reference import Reference
-from scenes.reductions.spans import COLLINEAR, FloatArray, corners_of
-from scenes.reductions.zones_of_trials import Layout, extent, minimum_zone_of_block
+from scenes.reductions.spans import COLLINEAR, FloatArray, coordinates_of, corners_of
+from scenes.reductions.zones_of_trials import Layout, minimum_zone_of_block
 
 __all__ = ["form_of_trials"]
 
@@ -65,35 +65,44 @@ def layout_of(stations: FloatArray) -> Layout:
     rows /= size
     if rows.shape[1] == 2:
         rows = rows @ np.linalg.eigh(rows.T @ rows)[1][:, ::-1]
-    corners, _, breadth = corners_of(rows)
+    corners, _, breadth = corners_of(coordinates_of(rows))
     return Layout(rows, size, corners, breadth)
 
 
 def over_blocks(
-    layout: Layout, heights: FloatArray, of_block: Callable[[Layout, FloatArray], FloatArray]
+    layout: Layout, heights: FloatArray, of_block: Callable[[Layout, FloatArray, FloatArray], FloatArray]
 ) -> FloatArray:
-    """Return the value (t,) of each trial in heights (n, t), worked out block by block."""
-    values = np.empty(heights.shape[1])
-    for at in range(0, values.size, BLOCK):
-        block = heights[:, at : at + BLOCK] / layout.size
-        if not np.isfinite(block.sum()):
-            station, trial = np.argwhere(~np.isfinite(block))[0]
+    """Return the value (t,) of each trial in heights (n, t), worked out block by block.
+
+    ``of_block`` gets heights of mean zero in units of the layout, which it may overwrite, and scratch of that shape.
+    Both are asked for once: new memory for every block costs more than the arithmetic.
+    """
+    stations, trials = heights.shape
+    values = np.empty(trials)
+    memory = np.empty((2, stations * min(trials, BLOCK)))
+    for at in range(0, trials, BLOCK):
+        part = heights[:, at : at + BLOCK]
+        block, scratch = (row[: part.size].reshape(part.shape) for row in memory)
+        np.divide(part, layout.size, out=block)
+        middle = block.sum(axis=0) / stations
+        if not np.isfinite(middle).all():
+            station, trial = np.argwhere(~np.isfinite(part))[0]
             raise GeometryError(
                 f"The height of station {station} in trial {at + trial} is not a finite number, so the trial has no "
                 "form value."
             )
-        values[at : at + BLOCK] = of_block(layout, block)
+        block -= middle
+        values[at : at + BLOCK] = of_block(layout, block, scratch)
     values *= layout.size
     return values
 
 
-def least_squares_of_block(layout: Layout, heights: FloatArray) -> FloatArray:
+def least_squares_of_block(layout: Layout, heights: FloatArray, scratch: FloatArray) -> FloatArray:
     """Return the extents (t,) over the planes or lines of least squared orthogonal distance.
 
     In principal axes each slope is (moment with the heights) / (moment of the plan - squares left over). The squares
     left over answer to the slopes in second order only, so a few rounds settle them.
     """
-    heights = heights - heights.mean(axis=0)
     cross = layout.plan.T @ heights
     stiff = np.sum(layout.plan**2, axis=0)[:, None]
     squares = np.einsum("ij,ij->j", heights, heights)
@@ -104,8 +113,14 @@ def least_squares_of_block(layout: Layout, heights: FloatArray) -> FloatArray:
         slopes = cross / (stiff - np.clip(left, 0.0, 0.5 * stiff.min()))
         if np.all(np.abs(slopes - before) <= np.finfo(float).eps * np.abs(slopes)):
             break
-    heights -= layout.plan @ slopes
-    return extent(heights, slopes)
+    return extent_over(layout, heights, slopes, scratch)
+
+
+def extent_over(layout: Layout, heights: FloatArray, slopes: FloatArray, scratch: FloatArray) -> FloatArray:
+    """Return the orthogonal distance (t,) from highest to lowest of heights (n, t) over planes of slopes (d, t)."""
+    np.matmul(layout.plan, slopes, out=scratch)
+    np.subtract(heights, scratch, out=scratch)
+    return np.asarray((scratch.max(axis=0) - scratch.min(axis=0)) / np.sqrt(1.0 + np.sum(slopes**2, axis=0)))
 
 
 def slopes_through(layout: Layout, datum: npt.ArrayLike | None) -> FloatArray:
@@ -119,7 +134,7 @@ def slopes_through(layout: Layout, datum: npt.ArrayLike | None) -> FloatArray:
     d = layout.plan.shape[1]
     chosen = default_datum(layout) if datum is None else in_range(of_datum(datum, d + 1), len(layout.plan))[:, None]
     corner = np.array([layout.plan[group].mean(axis=0) for group in chosen])
-    _, length, breadth = corners_of(corner)
+    _, length, breadth = corners_of(coordinates_of(corner))
     if breadth <= COLLINEAR * length or length == 0.0:
         raise GeometryError("The datum stations lie on one line in plan, or at one position: they hold no reference.")
     answer = np.linalg.inv(np.column_stack((np.ones(d + 1), corner)))
@@ -137,7 +152,8 @@ def default_datum(layout: Layout) -> list[npt.NDArray[np.intp]]:
     return [np.flatnonzero(place == place.min()), np.flatnonzero(place == place.max())]
 
 
-def through_datum_of_block(slopes_from_heights: FloatArray, layout: Layout, heights: FloatArray) -> FloatArray:
+def through_datum_of_block(
+    slopes_from_heights: FloatArray, layout: Layout, heights: FloatArray, scratch: FloatArray
+) -> FloatArray:
     """Return the extents (t,) over the lines or planes whose slopes follow from the heights."""
-    slopes = slopes_from_heights @ heights
-    return extent(heights - layout.plan @ slopes, slopes)
+    return extent_over(layout, heights, slopes_from_heights @ heights, scratch)

@@ -14,7 +14,7 @@ import numpy as np
 import numpy.typing as npt
 
 from scenes.errors import GeometryError
-from scenes.reductions.spans import FloatArray, corners_of, frame_along, refuse_missing, scatter_frame
+from scenes.reductions.spans import FloatArray, coordinates_of, corners_of, frame_along, refuse_missing, scatter_frame
 from scenes.reductions.zone_exchange import WEIGHT_NOISE, Zone, exchange
 from scenes.reductions.zone_hull import narrowest_direction
 from scenes.reductions.zone_proof import contact_reach, possible_excess
@@ -24,7 +24,7 @@ __all__ = ["HeldZone", "minimum_zone"]
 SAMPLE = 3000
 """Points that the first zone of a large set is found from."""
 
-FULL = 6000
+FULL = 16_000
 """Largest set that goes into the exchange whole."""
 
 NEGLIGIBLE = 1e-14
@@ -57,10 +57,10 @@ def minimum_zone(points: FloatArray) -> HeldZone:
     """
     chosen = spread_sample(len(points))
     try:
-        centre, normal, size = scatter_frame(points[chosen])
+        centre, normal, size = scatter_frame(part_of(points, chosen))
     except GeometryError:
         chosen = np.arange(len(points))
-        centre, normal, size = scatter_frame(points)
+        centre, normal, size = scatter_frame(coordinates_of(points))
     zone, normal, chosen, rest = zone_of_all(points, chosen, centre, normal, size)
     if doubt(zone) > NEGLIGIBLE:
         found = narrowest_direction((points - centre) / size)
@@ -69,10 +69,17 @@ def minimum_zone(points: FloatArray) -> HeldZone:
     return held(zone, normal, chosen, rest)
 
 
+def part_of(points: FloatArray, chosen: npt.NDArray[np.intp]) -> FloatArray:
+    """Return coordinates (d, k) of the chosen points."""
+    return coordinates_of(points if len(chosen) == len(points) else points[chosen])
+
+
 def doubt(zone: Zone) -> float:
     """Return by how much the narrowest zone of all directions might be narrower."""
     lean = float(np.sqrt(zone.slopes @ zone.slopes))
-    reach = contact_reach(zone.inverse, zone.weights())
+    reach = float(contact_reach(zone.inverse, zone.weights()))
+    if reach >= (1.0 + lean) * zone.width:
+        return 0.0  # the first case of the proof, which holds for nearly every machine surface
     return float(possible_excess(zone.width, lean, reach, zone.breadth))
 
 
@@ -92,12 +99,12 @@ def zone_of_all(
     """
     rounds = 0
     while True:
-        zone, normal = zone_in_own_frame((points[chosen] - centre) / size, normal)
+        zone, normal = zone_in_own_frame((part_of(points, chosen) - centre[:, None]) / size, normal)
         rest = points @ normal
         high, low = float(rest.max()), float(rest.min())
         if not np.isfinite(high - low):
             refuse_missing(points)
-        inside = rest[chosen]
+        inside = rest if len(chosen) == len(points) else rest[chosen]
         upper, lower = float(inside.max()), float(inside.min())
         noise = 4.0 * np.finfo(float).eps * float(np.abs(normal) @ (np.abs(centre) + size))
         if high <= upper + noise and low >= lower - noise:
@@ -117,15 +124,15 @@ def outermost(rest: FloatArray, outside: npt.NDArray[np.intp], middle: float) ->
     return keep
 
 
-def zone_in_own_frame(rows: FloatArray, normal: FloatArray) -> tuple[Zone, FloatArray]:
-    """Return the zone of a working set and its unit normal, with contacts that hold in the frame of that normal.
+def zone_in_own_frame(coordinates: FloatArray, normal: FloatArray) -> tuple[Zone, FloatArray]:
+    """Return the zone of a working set (d, k) and its unit normal, with contacts that hold in the frame of that normal.
 
     Every turn makes the orthogonal width smaller, and there are finitely many sets of contacts.
     """
     while True:
         frame = frame_along(normal)
-        local = rows @ frame.T
-        plan, heights = local[:, :-1], local[:, -1]
+        local = frame @ coordinates
+        plan, heights = local[:-1], local[-1]
         corners, _, breadth = corners_of(plan)
         zone = exchange(plan, heights, corners, breadth)
         if zone is None:

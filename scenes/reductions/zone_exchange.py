@@ -30,6 +30,8 @@ WEIGHT_NOISE = 1e-12
 """Weights above minus this count as not negative: rounding of a 4 x 4 inverse on a well spread plan."""
 
 LEAST_PIVOT = 1e-12
+SETTLING_PIVOT = 1e-9
+SETTLING = 30
 UNEQUAL = np.array([0.4142135623730951, 0.7320508075688772])
 
 
@@ -80,16 +82,24 @@ class Zone:
 
 
 def nudged_target(corners: FloatArray, nudge: float) -> FloatArray:
-    """Return the right side of the contact equations with the high centre moved toward corners 2 and 3 by ``nudge``."""
-    size = len(corners) + 1
-    target = np.ones(size)
-    target[: size - 2] = nudge * (UNEQUAL[: size - 2] @ (corners[1:] - corners[0]))
+    """Return the right side of the contact equations with the high centre moved toward corners 2 and 3 by ``nudge``.
+
+    ``corners`` (d, d + 1) are the places of the corners.
+    """
+    d = len(corners)
+    target = np.ones(d + 2)
+    target[:d] = nudge * ((corners[:, 1:] - corners[:, :1]) @ UNEQUAL[:d])
     return target
 
 
 def contact_equations(plan: FloatArray, members: npt.NDArray[np.intp], sides: FloatArray) -> FloatArray:
-    """Return the matrix (d + 2, d + 2) whose columns are the contacts."""
-    return np.vstack((plan[members].T * sides, sides > 0.0, sides < 0.0))
+    """Return the matrix (d + 2, d + 2) whose columns are contacts over a plan (d, n)."""
+    size = members.size
+    columns = np.empty((size, size))
+    columns[:-2] = plan[:, members] * sides
+    columns[-2] = sides > 0.0
+    columns[-1] = sides < 0.0
+    return columns
 
 
 def fresh_inverse(plan: FloatArray, members: npt.NDArray[np.intp], sides: FloatArray) -> FloatArray:
@@ -102,46 +112,48 @@ def exchange(plan: FloatArray, heights: FloatArray, corners: npt.NDArray[np.intp
 
     Parameters
     ----------
-    plan : (n, d) float
+    plan : (d, n) float
         Positions, centred and of about unit size.
     heights : (n,) float
     corners : (d + 1,) int
         Indices of points that span the plan; the exchange starts from them.
     breadth : float
-        Least breadth of the plan, handed on for the proof.
+        Least breadth of the plan.
     """
+    reach = float(heights.max()) - float(heights.min())
+    slack = 4.0 * np.finfo(float).eps * reach * max(1.0, 1.0 / breadth)
     for nudge in NUDGES:
-        zone = exchange_nudged(plan, heights, corners, breadth, nudge)
-        if zone is not None and zone.weights().min() >= -WEIGHT_NOISE:
-            return zone
+        contacts = exchange_nudged(plan, heights, corners, nudge, slack)
+        inverse = None if contacts is None else settle(plan, heights, *contacts)
+        if contacts is not None and inverse is not None:
+            members, sides = contacts
+            offsets = (sides * heights[members]) @ inverse
+            d = len(plan)
+            return Zone(members, sides, inverse, offsets[:d], float(offsets[d]), float(-offsets[d + 1]), breadth)
     return None
 
 
 def exchange_nudged(
-    plan: FloatArray, heights: FloatArray, corners: npt.NDArray[np.intp], breadth: float, nudge: float
-) -> Zone | None:
-    """Return the zone found with one size of nudge, its weights not yet judged."""
-    d = plan.shape[1]
+    plan: FloatArray, heights: FloatArray, corners: npt.NDArray[np.intp], nudge: float, slack: float
+) -> tuple[npt.NDArray[np.intp], FloatArray] | None:
+    """Return members and sides of contacts from which no point sticks out, found with nudged weights."""
+    d = len(plan)
     members = np.append(corners, corners[0])
     sides = np.ones(d + 2)
     sides[-1] = -1.0
     inverse = fresh_inverse(plan, members, sides)
-    target = nudged_target(plan[corners], nudge)
+    target = nudged_target(plan[:, corners], nudge)
     weights = inverse @ target
-    reach = float(heights.max()) - float(heights.min())
-    slack = 4.0 * np.finfo(float).eps * reach
     entering = np.empty(d + 2)
     for _ in range(50 * (d + 2) + 200):
         offsets = (sides * heights[members]) @ inverse
-        rest = heights - plan @ offsets[:d]
+        rest = heights - offsets[:d] @ plan
         high, low = int(rest.argmax()), int(rest.argmin())
         above, below = float(rest[high] - offsets[d]), float(-rest[low] - offsets[d + 1])
         if above <= slack and below <= slack:
-            inverse = fresh_inverse(plan, members, sides)
-            offsets = (sides * heights[members]) @ inverse
-            return Zone(members, sides, inverse, offsets[:d], float(offsets[d]), float(-offsets[d + 1]), breadth)
+            return members, sides
         new, side = (high, 1.0) if above >= below else (low, -1.0)
-        entering[:d] = side * plan[new]
+        entering[:d] = side * plan[:, new]
         entering[d:] = (1.0, 0.0) if side > 0.0 else (0.0, 1.0)
         share = inverse @ entering
         leave = leaving_row(share, weights)
@@ -152,6 +164,34 @@ def exchange_nudged(
         share[leave] -= 1.0
         inverse -= share[:, None] * row
         weights = inverse @ target
+    return None
+
+
+def settle(
+    plan: FloatArray, heights: FloatArray, members: npt.NDArray[np.intp], sides: FloatArray
+) -> FloatArray | None:
+    """Exchange contacts in place until all weights hold without the nudge, and return the inverse; None if they do not.
+
+    A contact of negative weight leaves, and the point that the tilting zone meets first takes its place (dual
+    simplex method), so that no point ever sticks out.
+    """
+    d = len(plan)
+    for _ in range(SETTLING):
+        inverse = fresh_inverse(plan, members, sides)
+        weights = inverse[:, d] + inverse[:, d + 1]
+        leave = int(weights.argmin())
+        if weights[leave] >= -WEIGHT_NOISE:
+            return inverse
+        offsets = (sides * heights[members]) @ inverse
+        rest = heights - offsets[:d] @ plan
+        tilt = inverse[leave, :d] @ plan
+        gaps = np.concatenate((offsets[d] - rest, rest + offsets[d + 1]))
+        falls = -np.concatenate((inverse[leave, d] + tilt, inverse[leave, d + 1] - tilt))
+        meets = falls > SETTLING_PIVOT
+        if not meets.any():
+            return None
+        first = int(np.where(meets, np.clip(gaps, 0.0, None) / np.where(meets, falls, 1.0), np.inf).argmin())
+        members[leave], sides[leave] = first % heights.size, 1.0 if first < heights.size else -1.0
     return None
 
 

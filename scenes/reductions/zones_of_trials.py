@@ -12,7 +12,7 @@ from scenes.reductions.spans import FloatArray
 from scenes.reductions.zone_exchange import LEAST_PIVOT, NUDGES, WEIGHT_NOISE, contact_equations, nudged_target
 from scenes.reductions.zone_proof import contact_reach, possible_excess
 
-__all__ = ["TRIAL_DOUBT", "Layout", "extent", "minimum_zone_of_block"]
+__all__ = ["TRIAL_DOUBT", "Layout", "minimum_zone_of_block"]
 
 TRIAL_DOUBT = 1e-6
 """Share of its width by which a trial's zone may at most exceed the narrowest one before it is worked out singly.
@@ -22,6 +22,9 @@ is thicker than about 1/1500 of the plan; all other trials are exact.
 """
 
 EXCHANGES = 400
+
+CROWDED = 0.75
+"""Share of open trials above which closed ones are carried along instead of being taken out."""
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -46,27 +49,22 @@ class Layout:
     breadth: float
 
 
-def extent(rest: FloatArray, slopes: FloatArray) -> FloatArray:
-    """Return the orthogonal distance (t,) from highest to lowest of rests (n, t) over planes of slopes (d, t)."""
-    return np.asarray((rest.max(axis=0) - rest.min(axis=0)) / np.sqrt(1.0 + np.sum(slopes**2, axis=0)))
-
-
-def minimum_zone_of_block(layout: Layout, heights: FloatArray) -> FloatArray:
-    """Return the orthogonal widths (t,) of the narrowest zones of heights (n, t)."""
+def minimum_zone_of_block(layout: Layout, heights: FloatArray, scratch: FloatArray) -> FloatArray:
+    """Return the orthogonal widths (t,) of the narrowest zones of heights (n, t); ``scratch`` is overwritten."""
     widths = np.empty(heights.shape[1])
     single = np.zeros(widths.size, dtype=bool)
     trials = np.arange(widths.size)
     state = Exchange.begin(layout, heights)
     for _ in range(EXCHANGES):
-        open_ = state.step(layout)
-        if np.count_nonzero(open_) > 0.75 * open_.size:
+        open_ = state.step(layout, scratch.ravel())
+        if np.count_nonzero(open_) > CROWDED * open_.size:
             continue
-        closed = ~open_
-        widths[trials[closed]], single[trials[closed]] = state.finish(layout, closed)
+        closed = np.flatnonzero(~open_)
+        widths[trials[closed]], single[trials[closed]] = state.only(closed).widths(layout)
         trials = trials[open_]
         if trials.size == 0:
             break
-        state = state.only(open_)
+        state = state.only(np.flatnonzero(open_))
     single[trials] = True
     for trial in np.flatnonzero(single):
         points = np.column_stack((layout.plan, heights[:, trial]))
@@ -75,13 +73,25 @@ def minimum_zone_of_block(layout: Layout, heights: FloatArray) -> FloatArray:
     return widths
 
 
+def least_row(rows: FloatArray) -> npt.NDArray[np.intp]:
+    """Return the row (t,) in which each column of a few rows is least; of equal ones the first."""
+    least, at = rows[0].copy(), np.zeros(rows.shape[1], dtype=np.intp)
+    for index in range(1, len(rows)):
+        less = rows[index] < least
+        np.copyto(least, rows[index], where=less)
+        np.copyto(at, index, where=less)
+    return at
+
+
 @dataclass(slots=True, eq=False)
 class Exchange:
     """Exchanges of t trials side by side; the meaning of each part is that in ``zone_exchange``.
 
     Attributes
     ----------
-    heights : (n, t); members, sides, weights, offsets : (d + 2, t); inverse : (d + 2, d + 2, t); slack : (t,)
+    heights : (n, t); members, sides, weights, offsets : (d + 2, t); slack : (t,)
+    inverse : (d + 2, d + 2, t)
+        Transposed: the first axis runs over the columns of the inverse.
     """
 
     heights: FloatArray
@@ -99,67 +109,82 @@ class Exchange:
         members = np.append(layout.corners, layout.corners[0])
         sides = np.ones(members.size)
         sides[-1] = -1.0
-        inverse = np.linalg.inv(contact_equations(layout.plan, members, sides))
-        weights = inverse @ nudged_target(layout.plan[layout.corners], NUDGES[0])
+        inverse = np.linalg.inv(contact_equations(layout.plan.T, members, sides))
+        weights = inverse @ nudged_target(layout.plan[layout.corners].T, NUDGES[0])
         return cls(
             heights,
             np.repeat(members[:, None], trials, axis=1),
             np.repeat(sides[:, None], trials, axis=1),
-            np.repeat(inverse[:, :, None], trials, axis=2),
+            np.repeat(inverse.T[:, :, None], trials, axis=2),
             np.repeat(weights[:, None], trials, axis=1),
             inverse.T @ (sides[:, None] * heights[members]),
             4.0 * np.finfo(float).eps * (heights.max(axis=0) - heights.min(axis=0)),
         )
 
-    def only(self, kept: npt.NDArray[np.bool_]) -> Exchange:
-        """Return the trials marked."""
+    def only(self, kept: npt.NDArray[np.intp]) -> Exchange:
+        """Return the trials at the indices given; ``take`` keeps every part in C order, which ``step`` relies on."""
         return Exchange(
-            self.heights[:, kept],
-            self.members[:, kept],
-            self.sides[:, kept],
-            self.inverse[:, :, kept],
-            self.weights[:, kept],
-            self.offsets[:, kept],
-            self.slack[kept],
+            self.heights.take(kept, axis=1),
+            self.members.take(kept, axis=1),
+            self.sides.take(kept, axis=1),
+            self.inverse.take(kept, axis=2),
+            self.weights.take(kept, axis=1),
+            self.offsets.take(kept, axis=1),
+            self.slack.take(kept),
         )
 
-    def step(self, layout: Layout) -> npt.NDArray[np.bool_]:
-        """Exchange one contact in every trial and return which trials are still open; closed ones stay as they are."""
-        d = layout.plan.shape[1]
-        each = np.arange(self.slack.size)
-        rest = self.heights - layout.plan @ self.offsets[:d]
+    def step(self, layout: Layout, scratch: FloatArray) -> npt.NDArray[np.bool_]:
+        """Exchange one contact in every trial and return which trials are still open; closed ones stay as they are.
+
+        ``scratch`` holds at least as many numbers as the heights: memory that is asked for anew costs more than the
+        arithmetic.
+        """
+        d, trials = layout.plan.shape[1], self.slack.size
+        each = np.arange(trials)
+        rest = scratch[: self.heights.size].reshape(self.heights.shape)
+        np.matmul(layout.plan, self.offsets[:d], out=rest)
+        np.subtract(self.heights, rest, out=rest)
         high, low = rest.argmax(axis=0), rest.argmin(axis=0)
-        above, below = rest[high, each] - self.offsets[d], -rest[low, each] - self.offsets[d + 1]
+        above = rest.ravel().take(high * trials + each) - self.offsets[d]
+        below = -rest.ravel().take(low * trials + each) - self.offsets[d + 1]
         upward = above >= below
         beyond = np.where(upward, above, below)
         open_: npt.NDArray[np.bool_] = beyond > self.slack
         new, side = np.where(upward, high, low), np.where(upward, 1.0, -1.0)
-        share = self.inverse[:, d] * upward + self.inverse[:, d + 1] * ~upward
+        share = np.where(upward, self.inverse[d], self.inverse[d + 1])
         for axis in range(d):
-            share += self.inverse[:, axis] * (side * layout.plan[new, axis])
-        usable = share > LEAST_PIVOT
-        ratios = np.where(usable, self.weights, np.inf) / np.where(usable, share, 1.0)
-        leave = ratios.argmin(axis=0)
-        passed = np.where(open_, ratios[leave, each], 0.0)
-        row = self.inverse[leave, :, each].T * (open_ / share[leave, each])
-        self.members[leave, each] = np.where(open_, new, self.members[leave, each])
-        self.sides[leave, each] = np.where(open_, side, self.sides[leave, each])
+            share += self.inverse[axis] * (side * layout.plan[:, axis].take(new))
+        ratios = np.where(share > LEAST_PIVOT, self.weights, np.inf)
+        ratios /= np.maximum(share, LEAST_PIVOT)
+        leave = least_row(ratios)
+        at = leave * trials + each
+        passed = np.where(open_, ratios.ravel().take(at), 0.0)
+        row = self.inverse.reshape(d + 2, -1).take(at, axis=1)
+        row *= open_ / share.ravel().take(at)
+        self.members.ravel()[at] = np.where(open_, new, self.members.ravel().take(at))
+        self.sides.ravel()[at] = np.where(open_, side, self.sides.ravel().take(at))
         self.offsets += beyond * row
         self.weights -= share * passed
-        self.weights[leave, each] += passed
-        share[leave, each] -= 1.0
-        self.inverse -= share[:, None, :] * row
+        self.weights.ravel()[at] += passed
+        share.ravel()[at] -= 1.0
+        for axis in range(d + 2):
+            self.inverse[axis] -= share * row[axis]
         return open_
 
-    def finish(self, layout: Layout, closed: npt.NDArray[np.bool_]) -> tuple[FloatArray, npt.NDArray[np.bool_]]:
-        """Return widths of the closed trials, and which of them have to be worked out singly."""
-        d = layout.plan.shape[1]
-        heights, inverse = self.heights[:, closed], self.inverse[:, :, closed]
-        slopes = self.offsets[:d, closed]
-        rest = heights - layout.plan @ slopes
-        widths = extent(rest, slopes)
+    def widths(self, layout: Layout) -> tuple[FloatArray, npt.NDArray[np.bool_]]:
+        """Return widths of trials that are all closed, and which of them have to be worked out singly."""
+        d, each = layout.plan.shape[1], np.arange(self.slack.size)
+        inverse = self.inverse.transpose(1, 0, 2)
+        offsets = self.offsets
+        # Many exchanges add up rounding: what the contacts miss the zone by is taken out once at the end.
+        touch = np.where(self.sides > 0.0, offsets[d], -offsets[d + 1])
+        for axis in range(d):
+            touch += layout.plan[:, axis].take(self.members) * offsets[axis]
+        missed = self.sides * (self.heights[self.members, each] - touch)
+        offsets = offsets + np.sum(self.inverse * missed, axis=1)
+        slopes, upright = offsets[:d], offsets[d] + offsets[d + 1]
         lean = np.sqrt(np.sum(slopes**2, axis=0))
         weights = inverse[:, d] + inverse[:, d + 1]
-        excess = possible_excess(widths * np.hypot(1.0, lean), lean, contact_reach(inverse, weights), layout.breadth)
-        single = (weights.min(axis=0) < -WEIGHT_NOISE) | (excess > TRIAL_DOUBT * widths)
-        return widths, single
+        excess = possible_excess(upright, lean, contact_reach(inverse, weights), layout.breadth)
+        widths = upright / np.sqrt(1.0 + lean**2)
+        return widths, (weights.min(axis=0) < -WEIGHT_NOISE) | (excess > TRIAL_DOUBT * widths)
