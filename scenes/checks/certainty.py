@@ -33,7 +33,9 @@ class Prediction:
     empty_value : float
         What a perfect surface would read on average, from errors alone.
     provable : float
-        Least limit that a perfect surface could be proven to keep.
+        Least limit that a perfect surface could be proven to keep. Its readings show a noise of their own, to which the
+        uncertainty of the verdict adds as much again: together sqrt(2) times the noise, so that the bias counted there
+        is sqrt(2) - 1 of the empty value.
     budget : tuple of (source, contribution)
         Of the typical station, the largest first.
     """
@@ -100,11 +102,13 @@ def _predict(layout: Layout, task: Task, rng: np.random.Generator) -> Prediction
     u = estimate.spread.standard_uncertainty()
     parts = {name: float(np.sqrt(np.mean(np.sum(part**2, axis=1)))) for name, part in estimate.spread.columns.items()}
     empty = result.form.value + result.noise_bias
+    scatter = float(np.sqrt(max(0.0, result.standard_uncertainty**2 - result.noise_bias**2)))
+    then_u = float(np.hypot(scatter, (np.sqrt(2.0) - 1.0) * empty))
     return Prediction(
         task=task,
         stations=estimate.stations,
         station_u=u,
         empty_value=empty,
-        provable=empty + GUARD_FACTOR * result.standard_uncertainty,
+        provable=empty + GUARD_FACTOR * then_u,
         budget=tuple(sorted(parts.items(), key=lambda part: -part[1])),
     )

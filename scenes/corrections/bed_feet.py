@@ -23,6 +23,10 @@ UNSTATED_MATERIAL = "cast iron"
 """Material of a bed that states none: the usual one of machine beds (common practice)."""
 
 
+WORTH = 0.2
+"""A gain below this share of the standard uncertainty of a deviation is not worth touching another foot."""
+
+
 def influence_of(layout: Layout, feet: Feet, stations: Floats) -> Influence:
     """Rise of ``stations`` (n, 2) [m, frame of the surface] per lift of each foot, as the layout says the bed bends.
 
@@ -67,5 +71,6 @@ def shims_for(layout: Layout, estimate: Estimate, rng: np.random.Generator | Non
         stock=feet.stock or None,
         max_pieces=feet.most_pieces,
         covariance=estimate.spread.covariance(),
+        slack=WORTH * float(np.median(estimate.spread.standard_uncertainty())),
         generator=rng,
     )

@@ -173,6 +173,8 @@ class Feet:
         ``plate``, ``beam`` or ``rigid``.
     effective_thickness : float
         Thickness of the plate that bends like the real bed, metres; 0: that of the surface.
+    weight : float
+        All that stands on the feet, newton; 0: the surface alone, from its size and material.
     """
 
     surface: str
@@ -184,6 +186,7 @@ class Feet:
     most_pieces: int = 4
     influence: str = "plate"
     effective_thickness: float = 0.0
+    weight: float = 0.0
     line: int = 0
     origins: dict[str, str] = field(default_factory=dict)
 

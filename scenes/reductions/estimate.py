@@ -15,7 +15,7 @@ from ..tracing.geometry import survey_geometry
 from ..tracing.rows import Rows, planned_rows, rows_of_readings
 from ..tracing.spots import spots
 from ..uncertainty.propagate import Spread, spread_of
-from ..uncertainty.sources import sources_of
+from ..uncertainty.sources import Source, sources_of
 from ..vectors import Floats
 from .adjustment import Adjustment, adjust
 
@@ -42,6 +42,9 @@ class Estimate:
     adjustment : Adjustment
     reading_spread : Spread
         Errors of the single readings by source.
+    cone_u : (B,) float
+        Standard uncertainties of the fitted cones, rad; where a cone rests on the shape of the surface, the scatter of
+        the heights stands in for what is not known of that shape.
     findings : tuple of Finding
     """
 
@@ -55,6 +58,7 @@ class Estimate:
     count: Floats
     adjustment: Adjustment
     reading_spread: Spread
+    cone_u: Floats
     findings: tuple[Finding, ...]
 
 
@@ -130,8 +134,19 @@ def _estimate(layout: Layout, task: Task, visit: str, rows: Rows, v: Floats, h: 
         count=count.astype(np.float64),
         adjustment=adjustment,
         reading_spread=single,
+        cone_u=_cone_uncertainty(adjustment, sources),
         findings=(*_missing(task, rows), *_closures(rows, v, single), *_cone_notes(layout, adjustment)),
     )
+
+
+def _cone_uncertainty(adjustment: Adjustment, sources: tuple[Source, ...]) -> Floats:
+    others = tuple(source for source in sources if source.field != "cone")
+    if len(adjustment.cone) == 0:
+        return np.zeros(0)
+    variance = spread_of(adjustment.cone_gain, adjustment.slopes, others).standard_uncertainty() ** 2
+    if adjustment.cone_from_shape:
+        variance += np.var(adjustment.deviation) * np.sum(adjustment.cone_gain**2, axis=1)
+    return np.sqrt(variance)
 
 
 def _missing(task: Task, rows: Rows) -> list[Finding]:

@@ -1,0 +1,35 @@
+"""Reference methods as they are typed on the command line."""
+
+from __future__ import annotations
+
+from enum import StrEnum
+from typing import TYPE_CHECKING
+
+if TYPE_CHECKING:
+    from scenes.reductions.form import Reference
+
+__all__ = ["FlatnessReference", "FormReference", "reference_of"]
+
+
+class FlatnessReference(StrEnum):
+    """References of a flatness task."""
+
+    MINIMUM_ZONE = "minimum-zone"
+    LEAST_SQUARES = "least-squares"
+    THREE_POINTS = "three-points"
+
+
+class FormReference(StrEnum):
+    """References of a list of points."""
+
+    MINIMUM_ZONE = "minimum-zone"
+    LEAST_SQUARES = "least-squares"
+    END_POINTS = "end-points"
+    THREE_POINTS = "three-points"
+
+
+def reference_of(typed: FlatnessReference | FormReference | None) -> Reference | None:
+    """Reference method of what was typed, or None."""
+    from scenes.reductions.form import Reference
+
+    return None if typed is None else Reference(typed.value.replace("-", " "))

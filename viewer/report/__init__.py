@@ -1,0 +1,1 @@
+"""What datumray hands out: tables for the terminal and JSON."""

@@ -1,0 +1,187 @@
+"""Tables for the terminal."""
+
+from __future__ import annotations
+
+import numpy as np
+from rich.console import Console
+from rich.markup import escape
+from rich.table import Table
+from rich.text import Text
+
+from scenes.checks.check import CheckResult
+from scenes.corrections.proposal import ShimProposal
+from scenes.model.finding import Finding, Severity
+from scenes.model.layout import Layout
+from scenes.model.survey import Feet
+from scenes.reductions.flatness_task import FlatnessResult
+from scenes.reductions.survey import SurveyResult
+from scenes.reductions.verdict import Verdict, Word
+from scenes.tracing.sight import Sight
+from scenes.units import from_si, show
+
+__all__ = ["print_check", "print_findings", "print_result", "print_shims", "print_stations", "verdict_line"]
+
+STYLES = {Severity.ERROR: "bold red", Severity.WARNING: "yellow", Severity.NOTE: "dim"}
+SHAPES = {Word.CONFORMS: ("●", "o", "green"), Word.NOT_PROVEN: ("▲", "^", "yellow"),
+          Word.DOES_NOT_CONFORM: ("■", "#", "red")}  # fmt: skip
+
+
+def _table(*headers: str, title: str = "") -> Table:
+    table = Table(title=title or None, title_justify="left", title_style="bold", box=None, pad_edge=False)
+    for number, header in enumerate(headers):
+        table.add_column(header, justify="left" if number == 0 else "right", no_wrap=True)
+    return table
+
+
+def _number(value: float, unit: str, digits: int = 1, sign: bool = False, kind: str = "length") -> str:
+    """Number alone, for columns whose header names the unit."""
+    return show(value, unit, kind, digits, sign).split(" ")[0]
+
+
+def print_findings(findings: tuple[Finding, ...], file: str, out: Console) -> None:
+    """Print findings, each with its place in the layout and what to do."""
+    for finding in findings:
+        place = f" ({file}, line {finding.line})" if finding.line else ""
+        setup = f" from set-up {finding.setup}" if finding.setup and finding.kind != "set-up" else ""
+        head = Text(f"{finding.severity} ", style=STYLES[finding.severity])
+        head.append(finding.code, style="bold")
+        head.append(f"  {finding.kind} {finding.name}{setup}{place}", style="default")
+        out.print(head)
+        out.print(f"    {escape(finding.message)}")
+        out.print(f"    -> {escape(finding.advice)}")
+
+
+def print_check(result: CheckResult, out: Console) -> None:
+    """Print the planned readings, what they promise, and all findings."""
+    layout = result.layout
+    if layout.title:
+        out.print(f"[bold]{escape(layout.title)}[/bold]")
+    if result.plan is not None:
+        _print_plan(result, out)
+    for prediction in result.predictions:
+        unit = layout.units.deviation
+        out.print()
+        out.print(f"[bold]{escape(prediction.task.name)}[/bold], limit {show(prediction.task.limit, unit)}: "
+                  f"what this plan can tell")  # fmt: skip
+        largest = show(float(prediction.station_u.max()), unit)
+        out.print(f"  deviation of a station: standard uncertainty up to {largest}")
+        out.print(f"  a perfect surface would read {show(prediction.empty_value, unit)} from errors alone; "
+                  f"limits from {show(prediction.provable, unit)} can be proven")  # fmt: skip
+        parts = ", ".join(f"{name} {_number(u, unit)}" for name, u in prediction.budget[:5] if u > 0.0)
+        out.print(f"  largest error sources at a station [{unit}]: {parts}", markup=False)
+    out.print()
+    errors = sum(finding.severity is Severity.ERROR for finding in result.findings)
+    if not result.findings:
+        out.print("[green]Nothing found against this plan.[/green]")
+        return
+    out.print(f"[bold]{len(result.findings)} finding{'s' * (len(result.findings) != 1)}, {errors} of them "
+              f"error{'s' * (errors != 1)}[/bold]")  # fmt: skip
+    print_findings(result.findings, layout.file, out)
+
+
+def _print_plan(result: CheckResult, out: Console) -> None:
+    plan, layout = result.plan, result.layout
+    assert plan is not None
+    rows, unit = plan.geometry.rows, layout.units.length
+    table = _table(
+        "station", "set-up", f"range \\[{unit}]", f"spot v \\[{unit}]", f"beam radius \\[{unit}]", "sight",
+        title=f"{len(rows)} planned readings",
+    )  # fmt: skip
+    shown: set[tuple[int, int]] = set()
+    for i in range(len(rows)):
+        key = (int(rows.setup[i]), int(rows.station[i]))
+        if key in shown:
+            continue
+        shown.add(key)
+        sight = Sight(int(plan.sight.sight[i]))
+        by = "" if sight is Sight.CLEAR else f"{sight.name.lower()} by {plan.obstacles.names[plan.sight.by[i]]}"
+        table.add_row(
+            escape(rows.stations[rows.station[i]]), escape(rows.setups[rows.setup[i]]),
+            _number(float(plan.spots.path[i]), unit, 0), _number(float(plan.spots.v[i]), unit, 2, sign=True),
+            _number(float(plan.spots.radius[i]), unit, 2),
+            Text(by or "clear", style="" if not by else "bold red" if sight is Sight.BLOCKED else "yellow"),
+        )  # fmt: skip
+    out.print(table)
+
+
+def verdict_line(verdict: Verdict, unit: str, factor: float, plain: bool = False) -> Text:
+    """Verdict as a shape, a word and the figures that it rests on."""
+    shape, letter, colour = SHAPES[verdict.word]
+    text = Text()
+    text.append(f"{letter if plain else shape} {verdict.word}", style=f"bold {colour}")
+    text.append(
+        f": {show(verdict.value, unit)} with U = {show(factor * verdict.standard_uncertainty, unit)} (k = {factor:g}), "
+        f"limit {show(verdict.limit, unit)}, {verdict.rule} {show(verdict.guard, unit)}, "
+        f"probability of conformity {100.0 * verdict.probability:.1f} %"
+    )
+    return text
+
+
+def print_result(result: FlatnessResult, layout: Layout, out: Console) -> None:
+    """Print one result: verdict, reference, uncertainty and what it is made of."""
+    unit, estimate = layout.units.deviation, result.estimate
+    out.print(f"[bold]{escape(estimate.task.name)}, {escape(estimate.visit)}[/bold]")
+    plain = (out.encoding or "").lower().replace("-", "") not in ("utf8", "utf16")
+    out.print(verdict_line(result.verdict, unit, result.coverage_factor, plain))
+    high = ", ".join(estimate.stations[i] for i in result.form.high)
+    low = ", ".join(estimate.stations[i] for i in result.form.low)
+    out.print(escape(f"  {result.form.quantity} of {estimate.task.surface} against {result.form.reference}, "
+                     f"{len(estimate.stations)} stations; high at {high}; low at {low}"))  # fmt: skip
+    out.print(f"  true value between {show(result.interval[0], unit)} and {show(result.interval[1], unit)} (95 %); "
+              f"errors of the readings raise the value by {show(result.noise_bias, unit)} on average")  # fmt: skip
+    parts = ", ".join(f"{name} {_number(u, unit)}" for name, u in result.budget[:5] if u > 0.0)
+    out.print(f"  standard uncertainty through the contacts {show(result.linear_u, unit)}, made of [{unit}]: {parts}",
+              markup=False)  # fmt: skip
+    for base, angle, u in zip(estimate.adjustment.cone_bases, estimate.adjustment.cone, estimate.cone_u, strict=True):
+        fitted = show(float(angle), layout.units.angle, "angle", 2, sign=True)
+        out.print(f"  fitted cone of {escape(base)}: {fitted}, "
+                  f"standard uncertainty {show(float(u), layout.units.angle, 'angle', 2)}")  # fmt: skip
+    print_findings(estimate.findings, layout.file, out)
+
+
+def print_stations(survey: SurveyResult, task: str, out: Console) -> None:
+    """Print the deviations of one task, one column per visit."""
+    layout = survey.layout
+    unit, length = layout.units.deviation, layout.units.length
+    results = [each for each in survey.results if each.estimate.task.name == task]
+    headers = [f"{each.estimate.visit} \\[{unit}]" for each in results]
+    table = _table("station", f"x \\[{length}]", f"y \\[{length}]", *(h for head in headers for h in (head, "u")))
+    names = dict.fromkeys(name for each in results for name in each.estimate.stations)
+    for name in names:
+        at = layout.stations[name].at
+        cells = []
+        for each in results:
+            if name in each.estimate.stations:
+                i = each.estimate.stations.index(name)
+                cells += [_number(each.form.deviations[i], unit, sign=True), _number(each.station_u[i], unit)]
+            else:
+                cells += ["-", "-"]
+        table.add_row(escape(name), _number(at[0], length, 0), _number(at[1], length, 0), *cells)
+    out.print(table)
+
+
+def print_shims(proposal: ShimProposal, feet: Feet, layout: Layout, visit: str, out: Console) -> None:
+    """Print what to put under each foot, and what that should leave."""
+    unit, length = layout.units.deviation, layout.units.length
+    u = proposal.predicted_uncertainty
+    known = "" if u is None else f" (standard uncertainty {show(u, unit)})"
+    out.print(f"[bold]Shims for {escape(feet.surface)}, from {escape(visit)}[/bold]: flatness "
+              f"{show(proposal.as_found, unit)} -> {show(proposal.predicted, unit)} predicted{known}; "
+              f"the best that these feet can do is {show(proposal.bound, unit)}")  # fmt: skip
+    headers = ("foot", f"x \\[{length}]", f"y \\[{length}]", f"lift \\[{unit}]", f"shims \\[{length}]", "load after")
+    table = _table(*headers)
+    for i, name in enumerate(feet.names):
+        pieces = (
+            "-"
+            if proposal.stacks is None
+            else " + ".join(f"{from_si(piece, length, 'length'):.3g}" for piece in proposal.stacks[i])
+        )
+        load = "-" if proposal.loads_after is None else f"{proposal.loads_after[i] / 1e3:.0f} kN"
+        table.add_row(
+            escape(name), _number(float(feet.at[i, 0]), length, 0), _number(float(feet.at[i, 1]), length, 0),
+            _number(float(proposal.lifts[i]), unit, 0, sign=bool(np.any(proposal.lifts < 0))), pieces or "none", load,
+        )  # fmt: skip
+    out.print(table)
+    for warning in proposal.warnings:
+        out.print(f"  note: {escape(warning)}")
+    out.print("  Block and lock out the machine before lifting; local rules for jacking come first.", style="dim")
