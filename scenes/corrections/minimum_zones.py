@@ -5,6 +5,7 @@ from __future__ import annotations
 import numpy as np
 from numpy.typing import NDArray
 from scipy.linalg import qr
+from scipy.optimize import linprog
 
 from ..vectors import Floats
 
@@ -12,7 +13,7 @@ __all__ = ["minimum_zones"]
 
 NUDGE = 1e-7  # relative shift of the places: no ties on regular grids, so the exchange cannot cycle
 CLOSE = 1e-9  # relative gap between the two bounds at which a set counts as solved
-MOST_EXCHANGES = 400
+MOST_EXCHANGES = 100
 
 
 def minimum_zones(basis: Floats, deviations: Floats) -> tuple[Floats, Floats]:
@@ -52,7 +53,7 @@ def minimum_zones(basis: Floats, deviations: Floats) -> tuple[Floats, Floats]:
 
 def _exchange(rows: Floats, values: Floats) -> Floats:
     """Coefficients ``(k, p)`` of the best fit to each row of ``values`` in the sense of the largest residual."""
-    n, p = rows.shape
+    p = rows.shape[1]
     contacts, signs, inverse = _start(rows, values)
     coefficients = np.zeros((len(values), p))
     open_rows = np.arange(len(values))
@@ -70,7 +71,20 @@ def _exchange(rows: Floats, values: Floats) -> Floats:
         values, contacts, signs, inverse = values[going], contacts[going], signs[going], inverse[going]
         open_rows, worst, side = open_rows[going], worst[going], np.sign(out[going])
         _enter(rows, contacts, signs, inverse, worst, side)
-    raise RuntimeError(f"the minimum zone of {len(values)} of the sets over {n} stations was not found")
+    coefficients[open_rows] = [_by_programme(rows, left) for left in values]
+    return coefficients
+
+
+def _by_programme(rows: Floats, values: Floats) -> Floats:
+    """The same coefficients ``(p,)`` for one set by linear programming, where rounding keeps the exchange going."""
+    n, p = rows.shape
+    ones = np.ones((n, 1))
+    sides = np.block([[-rows, -ones], [rows, -ones]])
+    cost = np.append(np.zeros(p), 1.0)
+    answer = linprog(cost, A_ub=sides, b_ub=np.concatenate([-values, values]), bounds=[(None, None)] * (p + 1))
+    if answer.x is None:
+        raise RuntimeError(f"the minimum zone of a set over {n} stations was not found: {answer.message}")
+    return np.asarray(answer.x[:p], dtype=np.float64)
 
 
 def _start(rows: Floats, values: Floats) -> tuple[NDArray[np.intp], Floats, Floats]:
@@ -79,11 +93,10 @@ def _start(rows: Floats, values: Floats) -> tuple[NDArray[np.intp], Floats, Floa
     order = qr(rows.T, pivoting=True, mode="economic")[2]
     first = order[: p + 1]
     weights = np.linalg.svd(rows[first].T)[2][-1]
-    k = len(values)
-    side = np.where(values[:, first] @ weights < 0.0, -1.0, 1.0)
-    signs = side[:, None] * np.where(weights < 0.0, -1.0, 1.0)
-    system = np.concatenate([signs[:, :, None] * rows[first], np.ones((k, p + 1, 1))], axis=2)
-    return np.tile(first, (k, 1)), signs, np.linalg.inv(system)
+    turned = (values[:, first] @ weights < 0.0).astype(np.intp)
+    sides = np.where(weights < 0.0, -1.0, 1.0) * np.array([[1.0], [-1.0]])
+    system = np.concatenate([sides[:, :, None] * rows[first], np.ones((2, p + 1, 1))], axis=2)
+    return np.tile(first, (len(values), 1)), sides[turned], np.linalg.inv(system)[turned]
 
 
 def _enter(

@@ -8,7 +8,6 @@ from numpy.typing import NDArray
 from ..vectors import Floats
 from .influence import Influence
 from .lift_problem import LiftProblem
-from .minimum_zones import minimum_zones
 
 __all__ = ["remarks_on"]
 
@@ -21,12 +20,11 @@ def remarks_on(
     influence: Influence,
     lifts: Floats,
     own_loads: Floats | None,
+    gain: float,
     uncertainty: float | None,
-    as_found: float,
     keep_loads: bool,
 ) -> tuple[str, ...]:
-    """Warnings about a proposal of ``lifts``; feet and stations count from 1."""
-    gain = as_found - 2.0 * _half_width(problem, lifts)
+    """Warnings about a proposal of ``lifts`` that makes the zone narrower by ``gain`` [m]; feet count from 1."""
     return (
         *_blind_feet(problem),
         *_few_stations(problem),
@@ -35,11 +33,6 @@ def remarks_on(
         *_loads(problem, influence, lifts, own_loads, keep_loads),
         *_doubt(gain, uncertainty),
     )
-
-
-def _half_width(problem: LiftProblem, lifts: Floats) -> float:
-    after = problem.deviations + problem.matrix @ lifts
-    return float(minimum_zones(problem.basis, after[None])[0][0])
 
 
 def _named(feet: NDArray[np.bool_]) -> str:

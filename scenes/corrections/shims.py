@@ -131,14 +131,15 @@ def propose_shims(
     own = influence.own_loads if loads is None else frozen(loads, (len(lifts),))
     change = influence.load_change
     loads_after = None if own is None or change is None else own + change @ lifts
+    as_found, predicted = float(np.ptp(before)), float(np.ptp(as_left))
     return ShimProposal(
         lifts=frozen(lifts),
         stacks=chosen,
         goal=goal,
         reference=reference,
-        as_found=float(np.ptp(before)),
-        predicted=float(np.ptp(as_left)),
-        reached=float(problem.values(lifts[None])[0]),
+        as_found=as_found,
+        predicted=predicted,
+        reached=predicted if goal == "minimax" else float(problem.values(lifts[None])[0]),
         bound=bound,
         best_lifts=frozen(best_lifts),
         before=frozen(before),
@@ -148,7 +149,7 @@ def propose_shims(
         predicted_interval=interval,
         loads_before=None if own is None else frozen(own),
         loads_after=None if loads_after is None else frozen(loads_after),
-        warnings=remarks_on(problem, influence, lifts, own, flatness_u, float(np.ptp(before)), keep_loads),
+        warnings=remarks_on(problem, influence, lifts, own, as_found - predicted, flatness_u, keep_loads),
     )
 
 

@@ -252,14 +252,16 @@ def test_least_squares_agrees_with_other_solvers(soft: Influence, stiff: Influen
         assert proposal.reached == pytest.approx(value, abs=NANOMETRE)
 
 
-def milp_flatness(found: np.ndarray, bed: Influence, pieces: int, travel: float, least: np.ndarray | None) -> float:
+def milp_flatness(
+    found: np.ndarray, grid: np.ndarray, bed: Influence, pieces: int, travel: float, least: np.ndarray | None
+) -> float:
     """Best flatness with stock by mixed-integer programming: counts of each shim per foot, plane and half-width."""
     n, m = bed.matrix.shape
     each, micrometre = len(STOCK), 1e-6
     heights = np.kron(np.eye(m), np.array(STOCK)[None, :])
     rise = bed.matrix @ heights / micrometre
     ones, none = np.ones((n, 1)), np.zeros((m, 4))
-    sides = np.block([[rise, -plane(GRID), -ones], [-rise, plane(GRID), -ones]])
+    sides = np.block([[rise, -plane(grid), -ones], [-rise, plane(grid), -ones]])
     limits = [
         LinearConstraint(sides, -np.inf, np.concatenate([-found, found]) / micrometre),
         LinearConstraint(np.hstack([np.kron(np.eye(m), np.ones((1, each))), none]), 0, pieces),
@@ -290,7 +292,9 @@ def test_stock_is_within_a_micrometre_of_the_integer_optimum(
 ) -> None:
     bed = stiff if keep else soft
     found = random_deviations(bed, seed)
-    best = milp_flatness(found, bed, 2, 300e-6, np.minimum(0.1 * bed.own_loads.mean(), bed.own_loads) if keep else None)
+    best = milp_flatness(
+        found, GRID, bed, 2, 300e-6, np.minimum(0.1 * bed.own_loads.mean(), bed.own_loads) if keep else None
+    )
     proposal = propose_shims(found, GRID, bed, stock=STOCK, max_pieces=2, travel=300e-6, keep_loads=keep)
     assert best - NANOMETRE <= proposal.predicted <= best + 1e-6
     assert proposal.bound <= best + NANOMETRE
@@ -322,6 +326,14 @@ def test_zones_of_lines_and_levels(seed: int) -> None:
     every = np.ptp(heights[0] - slopes * x, axis=1).min()  # a zone of least width has two contacts on one side
     assert 2.0 * minimum_zones(line, heights)[0][0] == pytest.approx(every, abs=0.01 * NANOMETRE)
     np.testing.assert_allclose(2.0 * minimum_zones(line[:, :1], heights)[0], np.ptp(heights, axis=1), atol=1e-15)
+
+
+def test_sets_that_stay_in_the_exchange_are_solved_by_programming(monkeypatch: pytest.MonkeyPatch) -> None:
+    heights = np.random.default_rng(8).normal(size=(20, len(GRID))) * 10e-6
+    usual = minimum_zones(plane(GRID), heights)
+    monkeypatch.setattr("scenes.corrections.minimum_zones.MOST_EXCHANGES", 2)
+    for exchanged, programmed in zip(usual, minimum_zones(plane(GRID), heights), strict=True):
+        np.testing.assert_allclose(programmed, exchanged, atol=0.01 * NANOMETRE)
 
 
 def test_three_feet_level_a_bed_and_say_that_they_cannot_bend_it() -> None:

@@ -1,0 +1,70 @@
+"""Shims from stock against integer programming, growth with the stations, and the elastic solve.
+
+Run with ``pytest tests/bench/bench_corrections.py -s``.
+"""
+
+from __future__ import annotations
+
+import sys
+import time
+from collections.abc import Callable
+from pathlib import Path
+
+import numpy as np
+
+sys.path.insert(0, str(Path(__file__).parents[1] / "laws"))
+from test_corrections import STOCK, milp_flatness, random_deviations
+
+from scenes.corrections.shims import Influence, plate_influence, propose_shims
+
+IRON = (110e9, 0.25, 7200.0)
+
+
+def bed_of(feet: int, along: int) -> tuple[np.ndarray, Influence]:
+    places = np.array([[x, y] for x in np.linspace(-1.4, 1.4, feet // 2) for y in (-0.8, 0.8)])
+    grid = np.array([[x, y] for x in np.linspace(-1.4, 1.4, along) for y in np.linspace(-0.8, 0.8, 5)])
+    return grid, plate_influence(places, grid, 3.0, 1.8, 0.35, *IRON, effective_thickness=0.08)
+
+
+def seconds(work: Callable[[], object], rounds: int = 9) -> float:
+    """Least processor time of a few rounds: other work on the machine does not count."""
+    spent = []
+    for _ in range(rounds):
+        begun = time.process_time()
+        work()
+        spent.append(time.process_time() - begun)
+    return min(spent)
+
+
+def test_stock_against_integer_programming() -> None:
+    """Six feet and 40 stations: integer programming needs minutes for eight, so the ratio is taken at six."""
+    grid, bed = bed_of(6, 8)
+    found = random_deviations(bed, 4)
+    limits = {"stock": STOCK, "max_pieces": 3, "travel": 500e-6, "keep_loads": False}
+    ours = seconds(lambda: propose_shims(found, grid, bed, **limits))
+    begun = time.process_time()
+    best = milp_flatness(found, grid, bed, 3, 500e-6, None)
+    theirs = time.process_time() - begun
+    gap = propose_shims(found, grid, bed, **limits).predicted - best
+    print(f"\nstock, 6 feet x 40 stations: {ours * 1e3:.1f} ms, MILP {theirs:.2f} s, ratio {theirs / ours:.0f}")
+    print(f"flatness above the integer optimum: {gap * 1e6:.3f} um")
+    assert gap < 1e-6
+    assert theirs > ours
+
+
+def test_growth_with_the_stations() -> None:
+    sizes, spent = (8, 32, 128), []
+    for along in sizes:
+        grid, bed = bed_of(8, along)
+        found = random_deviations(bed, 4)
+        spent.append(seconds(lambda g=grid, b=bed, d=found: propose_shims(d, g, b, stock=STOCK), 5))
+        print(f"\n8 feet x {len(grid)} stations: {spent[-1] * 1e3:.1f} ms")
+    exponent = np.polyfit(np.log(sizes), np.log(spent), 1)[0]
+    print(f"growth exponent {exponent:.2f}")
+    assert exponent < 1.3
+
+
+def test_plate_solve() -> None:
+    spent = seconds(lambda: bed_of(8, 8), 5)
+    print(f"\nplate on 8 feet: {spent:.2f} s")
+    assert spent < 0.3
