@@ -149,8 +149,9 @@ async def _relay(server: Any, reader: asyncio.StreamReader, writer: asyncio.Stre
     async def to_page(_binary: bool, content: bytes) -> None:
         if note := folders.news():
             writer.write(note)
-        writer.write(packed(Kind.DATA, content))
-        await writer.drain()
+        with suppress(OSError):  # the page has gone; the end of the pipe is noticed where it is read
+            writer.write(packed(Kind.DATA, content))
+            await writer.drain()
 
     connection.on_message(to_page)
     try:

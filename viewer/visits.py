@@ -46,21 +46,25 @@ class Visit:
     process: BaseProcess
     reader: asyncio.StreamReader
     writer: asyncio.StreamWriter
+    _ending: asyncio.Task[None] | None = None
 
-    async def end(self, patience: float = LEAVE_SECONDS) -> None:
-        """Close the pipe and return when the process is gone, ended from outside if need be."""
+    async def end(self) -> None:
+        """Close the pipe and return when the process is gone, ended from outside if need be; may be called again."""
+        if self._ending is None:
+            self._ending = asyncio.create_task(self._end())
+        await asyncio.shield(self._ending)
+
+    async def _end(self) -> None:
         self.writer.close()
         with suppress(OSError):
             await self.writer.wait_closed()
         for push in (None, self.process.terminate, self.process.kill):
             if push is not None:
                 push()
-            if await _gone(self.process, patience):
-                break
-        else:
-            logger.error("The process %s of a closed page does not end.", self.process.pid)
-            return
-        self.process.close()
+            if await _gone(self.process, LEAVE_SECONDS):
+                self.process.close()
+                return
+        logger.error("The process %s of a closed page does not end.", self.process.pid)
 
 
 async def _gone(process: BaseProcess, patience: float) -> bool:

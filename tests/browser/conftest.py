@@ -221,16 +221,27 @@ class Served:
                 raise AssertionError(f"the program did not print {pattern!r}:\n{self.output}")
             time.sleep(0.05)
 
-    def children(self):
-        """Process numbers of the visits and the spare (Linux)."""
+    def visits(self):
+        """Return the process numbers of visits and spare, first started first (Linux)."""
         found = []
-        for status in Path("/proc").glob("[0-9]*/status"):
+        for stat in Path("/proc").glob("[0-9]*/stat"):
             with contextlib.suppress(OSError):
-                if f"\nPPid:\t{self.process.pid}\n" in status.read_text():
-                    command = (status.parent / "cmdline").read_bytes()
-                    if b"spawn_main" in command:
-                        found.append(int(status.parent.name))
-        return found
+                fields = stat.read_text().rpartition(")")[2].split()
+                parent, session = int(fields[1]), int(fields[3])
+                if session == self.process.pid:
+                    found.append((int(stat.parent.name), parent, fields[0]))
+        parents = {number: parent for number, parent, _ in found}
+        # The visits are copies made by a process that is itself a child of the program.
+        return sorted(
+            number
+            for number, parent, state in found
+            if state != "Z" and number != self.process.pid and parent != self.process.pid and parent in (*parents, 1)
+        )
+
+    def memory(self):
+        """Return the memory of the program itself in bytes, without its visits (Linux)."""
+        text = (Path("/proc") / str(self.process.pid) / "status").read_text()
+        return int(re.search(r"VmRSS:\s+(\d+) kB", text)[1]) * 1024
 
     def stop(self, how=None):
         """End the program as Ctrl-C does; return its exit code."""

@@ -31,12 +31,12 @@ class Demo:
 
     def layout(self):
         with VAppLayout(self.server):
-            vuetify3.VSlider(v_model=("size", 1.0), min=0.2, max=2.0, step=0.1, data_test="size")
-            html.Div("{{ size }}", data_test="size-text")
-            html.Button("Work", click=(self.work, "[3]"), data_test="work")
-            html.Button("Fail", click=self.fail, data_test="fail")
-            html.Button("Fail in a reaction", click="size = -1", data_test="fail-reaction")
-            html.Div("{{ answer }}", data_test="answer")
+            vuetify3.VSlider(v_model=("size", 1.0), min=0.2, max=2.0, step=0.1, raw_attrs=['data-test="size"'])
+            html.Div("{{ size }}", raw_attrs=['data-test="size-text"'])
+            html.Button("Work", click=(self.work, "[3]"), raw_attrs=['data-test="work"'])
+            html.Button("Fail", click=self.fail, raw_attrs=['data-test="fail"'])
+            html.Button("Fail in a reaction", click="size = -1", raw_attrs=['data-test="fail-reaction"'])
+            html.Div("{{ answer }}", raw_attrs=['data-test="answer"'])
             with html.Div(style="width: 100%; height: 400px"):
                 area = rca.RemoteControlledArea(display="image")
                 self.view = area.create_view_handler(self.plotter.render_window, encoder="jpeg", target_fps=30)
