@@ -11,7 +11,7 @@ from ..errors import LayoutError, Problem
 from .context import Context
 from .entries import named_entries, read_entry, read_key, section_of
 from .keys import Keys
-from .schema_devices import BaseKind, EmitterKind, MountKind, TargetKind
+from .schema_devices import BaseKind, EmitterKind, MountKind, MountsKeys, TargetKind
 from .schema_file import CatalogueFile
 from .strict_yaml import Block, Place, parse
 
@@ -71,8 +71,11 @@ def read_catalogue(text: str, file: str, origin: str) -> tuple[Kinds, list[Probl
     kinds: dict[str, dict[str, Kind]] = {}
     for role, (section_name, keys) in SECTIONS.items():
         section = section_of(root, section_name, context)
+        if role == "mount":
+            MountsKeys.look(section, context)
         kinds[role] = {
             name: Kind(read_entry(keys, raw, place, context), f"{origin}: {name}")
             for name, raw, place in named_entries(section, context)
+            if role != "mount" or name in MountsKeys.key_names()
         }
     return kinds, context.problems

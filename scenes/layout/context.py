@@ -36,6 +36,8 @@ class Context:
         Role -> kinds of the catalogue.
     stations_complete : bool
         False where an entry under ``stations`` could not be read, so that an unknown name may belong to it.
+    expanded : int
+        How many stations the groups and ranges named so far stand for.
     """
 
     file: str
@@ -47,6 +49,7 @@ class Context:
     groups: dict[str, Group] = field(default_factory=dict)
     stations: dict[str, Station] = field(default_factory=dict)
     stations_complete: bool = True
+    expanded: int = 0
     _seen: set[Problem] = field(default_factory=set)
     _comparisons: int = MOST_COMPARISONS
 

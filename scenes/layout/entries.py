@@ -25,7 +25,7 @@ def read_entry(keys: type[K], raw: Any, place: Place, context: Context) -> K | N
     try:
         entry = keys.model_validate(raw, context=context)
     except ValidationError as error:
-        _say_errors(error, raw, place, context)
+        _say_errors(error, raw, getattr(raw, "place", place), context)
         return None
     return entry if len(context.problems) == before else None
 

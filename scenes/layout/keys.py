@@ -4,7 +4,8 @@ from __future__ import annotations
 
 from typing import Any, ClassVar
 
-from pydantic import BaseModel, ConfigDict, ValidationInfo, model_validator
+from pydantic import BaseModel, ConfigDict, GetJsonSchemaHandler, ValidationInfo, model_validator
+from pydantic_core import CoreSchema
 
 from ..hints import did_you_mean, near_names
 from .context import Context, context_of, fail, shown
@@ -34,6 +35,14 @@ class Keys(BaseModel):
     what: ClassVar[tuple[str, ...]] = ()
     later: ClassVar[tuple[str, ...]] = ()
     complete: ClassVar[bool] = False
+
+    @classmethod
+    def __get_pydantic_json_schema__(cls, schema: CoreSchema, handler: GetJsonSchemaHandler) -> dict[str, Any]:
+        """JSON Schema, in which exactly one of the ``what`` keys is asked for."""
+        result = handler(schema)
+        if cls.what:
+            handler.resolve_ref_schema(result)["oneOf"] = [{"required": [key]} for key in cls.what]
+        return result
 
     @classmethod
     def key_names(cls) -> dict[str, str]:

@@ -11,6 +11,7 @@ from pydantic import BeforeValidator, ValidationInfo
 
 from ..model.machine import FLOOR
 from .context import Context, context_of, fail, shown
+from .json_words import ListOrOne
 from .quantities import Words
 
 __all__ = [
@@ -26,6 +27,8 @@ __all__ = [
     "expand_all",
     "why_no_name",
 ]
+
+MOST_NAMED = 300_000
 
 _RANGE = re.compile(r"(?P<first>\S.*?)\s*\.\.\s*(?P<last>.*\S)")
 _NUMBERED = re.compile(r"(?P<letters>.*?)(?P<number>\d{1,6})", re.ASCII)
@@ -154,8 +157,10 @@ def _near_stations(name: str, context: Context) -> str:
 def check_station(value: Any, info: ValidationInfo) -> str:
     """Return a station, a range or a group by its text, after its names have been looked up."""
     item, context = _word(value, "a station, a range or a group"), context_of(info)
+    if context.expanded > MOST_NAMED:
+        raise fail("groups and ranges of this layout name too many stations", f"at most {MOST_NAMED} in all")
     try:
-        expand(item, context)
+        context.expanded += len(expand(item, context))
     except KeyError as error:
         if context.stations_complete:
             raise fail(*error.args) from None
@@ -178,4 +183,4 @@ def _as_list(value: Any) -> Any:
 SurfaceName: TypeAlias = Annotated[str, BeforeValidator(_surface)]
 CarrierName: TypeAlias = Annotated[str, BeforeValidator(_carrier)]
 StationItem: TypeAlias = Annotated[str, BeforeValidator(check_station)]
-StationList: TypeAlias = Annotated[list[StationItem], BeforeValidator(_as_list)]
+StationList: TypeAlias = Annotated[list[StationItem], BeforeValidator(_as_list), ListOrOne()]

@@ -7,6 +7,7 @@ from typing import Annotated, Any, ClassVar
 from pydantic import BeforeValidator, Field
 
 from .context import fail, shown
+from .json_words import ListOrOne, PlainSchema
 from .keys import Keys
 from .quantities import Gradient, GradientKnown, Temperature, UnitName, Version, Words
 from .schema_devices import BaseKeys, BaseKind, EmitterKeys, EmitterKind, MountsKeys, TargetKeys, TargetKind
@@ -56,9 +57,9 @@ class LayoutFile(Keys):
     title: Annotated[str, Words("a title")] = Field("", description="What is surveyed, in one line.")
     units: UnitsKeys | None = Field(None, description="How quantities are shown.")
     air: AirKeys | None = Field(None, description="Temperature and its gradient.")
-    catalogue: Annotated[list[Annotated[str, Words("a file name")]], BeforeValidator(_file_list)] | None = Field(
-        None, description="Own catalogue files, beside this one, that add kinds of devices and mounts."
-    )
+    catalogue: (
+        Annotated[list[Annotated[str, Words("a file name")]], BeforeValidator(_file_list), ListOrOne()] | None
+    ) = Field(None, description="Own catalogue files, beside this one, that add kinds of devices and mounts.")
     machine: dict[str, SurfaceKeys] = Field(description="Machine surfaces by name.", examples=["{bed: {plate: {...}}}"])
     devices: dict[str, EmitterKeys | BaseKeys | TargetKeys] | None = Field(
         None, description="Emitters, rotary bases and targets by name."
@@ -85,5 +86,5 @@ class CatalogueFile(Keys):
 
 def json_schema() -> dict[str, Any]:
     """JSON Schema (2020-12) of a layout file, for editors."""
-    schema = LayoutFile.model_json_schema(by_alias=True)
+    schema = LayoutFile.model_json_schema(by_alias=True, schema_generator=PlainSchema)
     return {"$schema": "https://json-schema.org/draft/2020-12/schema", **schema}

@@ -8,6 +8,7 @@ from typing import Annotated, Any, ClassVar
 from pydantic import BeforeValidator, Discriminator, Field, Tag, WithJsonSchema
 
 from .context import fail, shown
+from .json_words import ListOrOne
 from .keys import Keys
 from .levelling import LevelWord
 from .names import CarrierName, DeviceName, Prefix, StationItem, StationList, SurfaceName
@@ -85,7 +86,7 @@ Grid = Annotated[
     WithJsonSchema({"type": "string", "pattern": r"^\s*\d+\s*[xX×]\s*\d+\s*$", "examples": ["7 x 5"]}),
 ]
 Place = Annotated[list[Length], BeforeValidator(_plane_or_space)]
-Margin = Annotated[list[LengthKnown], BeforeValidator(_one_or_two)]
+Margin = Annotated[list[LengthKnown], BeforeValidator(_one_or_two), ListOrOne()]
 
 
 class LineKeys(Keys):
@@ -146,7 +147,9 @@ class PlacedEmitterKeys(Keys):
 
     called = "the emitter of a set-up"
     later: ClassVar = ("aim", "in front of", "distance")
-    use: Annotated[str, DeviceName("an emitter", role="emitter")] = Field(description="Its name.", examples=["laser"])
+    use: Annotated[str, DeviceName("an emitter", role="emitter")] = Field(
+        description="Name of the emitter.", examples=["laser"]
+    )
     on: CarrierName = Field("floor", description="What its mount stands on: a surface, or floor.")
     at: Point = Field(description="Foot of the mount in the frame of what it stands on.", examples=["[-2 m, 0 m, 0 m]"])
     mount: MountKeys = Field(description="What carries it.", examples=["{tripod: 0.9 m}"])
@@ -203,7 +206,7 @@ class SetupKeys(Keys):
         "three points",
         description="How the swept plane is set before reading: three points, best fit, vial, or pads [p1, p2, p3].",
     )
-    reads: Annotated[list[ReadItem], BeforeValidator(_reads_list)] = Field(
+    reads: Annotated[list[ReadItem], BeforeValidator(_reads_list), ListOrOne()] = Field(
         description="What is read, in order: groups, stations, ranges such as A1..A7, again: [...] for re-readings.",
         examples=["[grid, again: [A1, E7]]"],
     )

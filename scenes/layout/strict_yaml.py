@@ -75,7 +75,6 @@ def parse(text: str, file: str) -> tuple[Any, list[Problem]]:
     """
     if len(text) > LARGEST_FILE:
         raise LayoutError([Problem(file, 0, 0, f"the file is larger than {LARGEST_FILE} characters")])
-    # A carriage return alone would count as a line in YAML and not in most editors.
     composer = _Composer(file)
     try:
         composer.load(text)
@@ -158,11 +157,11 @@ class _Composer:
     def _aliased(self, event: Any) -> Any:
         if event.anchor not in self._anchors:
             self._say(event, f"nothing is marked '&{event.anchor}' before this line", "an alias repeats what is above")
-            return None
+            raise _Stop
         anchored = self._anchors[event.anchor]
         if anchored is None:
             self._say(event, f"'*{event.anchor}' stands inside what it repeats", "an alias repeats what is above")
-            return None
+            raise _Stop
         self._size += anchored.size
         if self._size > LARGEST_CONTENT:
             self._say(event, f"more than {LARGEST_CONTENT} values", "an alias may repeat too much")

@@ -10,6 +10,7 @@ from ..errors import Problem
 __all__ = ["explain_syntax"]
 
 _CLOSE = "a bracket is not closed, or a comma is missing"
+_OPEN_QUOTE = "a quote is opened and not closed"
 _WORDS: tuple[tuple[str, str, str], ...] = (
     # what the parser says, what is wrong, what to do
     ("'\\t'", "a tab stands where only spaces may stand", "indent with spaces"),
@@ -20,8 +21,10 @@ _WORDS: tuple[tuple[str, str, str], ...] = (
     ("expected <block end>", "the line does not fit the ones above it", "check its indentation, brackets and quotes"),
     ("sequence entries are not allowed", "a '- ' does not fit here", "put lists in brackets, or on lines of their own"),
     ("mapping keys are not allowed", "a '? ' does not fit here", "remove it, or quote the text"),
-    ("unexpected end of stream", "a quote is opened and not closed", "close it"),
-    ("unexpected document separator", "a quote is opened and not closed before this line", "close it"),
+    ("unexpected end of stream", _OPEN_QUOTE, "close it"),
+    ("unexpected document separator", _OPEN_QUOTE, "close it"),
+    ("scanning a block scalar", "'|' and '>' start a block of text, which does not fit here", "quote the text"),
+    ("scanning a tag", "tags ('!') are not part of the layout language", "quote the text"),
     ("expected the node content", "a value is expected here", "check the brackets and commas"),
     ("duplicate anchor", "an anchor '&' of this name stands in another line too", "give it another name"),
     ("undefined tag handle", "tags ('!') are not part of the layout language", "quote the text"),
@@ -41,13 +44,18 @@ def explain_syntax(error: yaml.YAMLError, text: str, file: str) -> Problem:
         return Problem(file, line, column, "a character that is not text stands here", "is this really a layout file?")
     if not isinstance(error, yaml.MarkedYAMLError):
         return Problem(file, 1, 1, "this is not YAML", "a layout starts with 'layout: 1'")
-    mark = error.problem_mark or error.context_mark
-    line, column = (mark.line + 1, mark.column + 1) if mark else (1, 1)
+    opened = error.context_mark
+    line, column = _counted(error.problem_mark or opened)
     said = f"{error.problem or ''} {error.context or ''}"
     for sign, message, advice in _WORDS:
         if sign in said:
-            opened = error.context_mark
+            if message == _OPEN_QUOTE:
+                line, column = _counted(opened)
             if message == _CLOSE and opened is not None:
                 message = f"{message}; the bracket was opened in line {opened.line + 1}, column {opened.column + 1}"
             return Problem(file, line, column, message, advice)
     return Problem(file, line, column, "this does not read as YAML", "check brackets, quotes and indentation here")
+
+
+def _counted(mark: yaml.Mark | None) -> tuple[int, int]:
+    return (mark.line + 1, mark.column + 1) if mark else (1, 1)
