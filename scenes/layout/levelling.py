@@ -11,7 +11,7 @@ from pydantic import ValidationInfo
 from ..hints import near_names
 from .context import fail, shown
 from .names import check_station
-from .quantities import Words
+from .values import Words
 
 __all__ = ["LevelWord", "level_phrase"]
 

@@ -12,7 +12,7 @@ from pydantic import BeforeValidator, ValidationInfo
 from ..model.machine import FLOOR
 from .context import Context, context_of, fail, shown
 from .json_words import ListOrOne
-from .quantities import Words
+from .values import Words
 
 __all__ = [
     "CarrierName",

@@ -1,33 +1,26 @@
-"""Types of values in a layout: quantities, counts, words; each says what it expects where it is not met."""
+"""Quantities of a layout: text with a unit, checked for kind and sign, as float in SI units."""
 
 from __future__ import annotations
 
 import math
-import re
 from dataclasses import dataclass
 from typing import Annotated, Any, TypeAlias
 
-from pydantic import BeforeValidator, GetCoreSchemaHandler, GetJsonSchemaHandler, ValidationInfo
-from pydantic_core import CoreSchema, core_schema
+from pydantic import ValidationInfo
 
-from ..hints import near_names
 from ..units import KINDS, UnitError, factor_to_si, parse_quantity, show
 from .context import context_of, fail, shown
-from .strict_yaml import Text
+from .values import Validated, listed
 
 __all__ = [
     "Angle",
     "AngleKnown",
-    "Choice",
-    "Count",
     "DriftRate",
-    "Flag",
     "Gradient",
     "GradientKnown",
     "Length",
     "LengthAtOneMetre",
     "LengthKnown",
-    "Number",
     "Pace",
     "Point",
     "PointInPlane",
@@ -36,9 +29,6 @@ __all__ = [
     "Size",
     "Temperature",
     "UnitName",
-    "Version",
-    "Words",
-    "listed",
 ]
 
 _WRITTEN = r"[+-]?(\d+([.,]\d*)?|[.,]\d+)([eE][+-]?\d+)?\s*"
@@ -47,24 +37,8 @@ _SMALLEST_SIZE = 1e-9  # metres, seconds or radians; anything smaller than this 
 _NOT_NEGATIVE, _POSITIVE = "not negative", "positive"
 
 
-class _Validated:
-    """A type with its own ``read`` and ``schema``; pydantic calls them."""
-
-    def read(self, value: Any, info: ValidationInfo) -> Any:
-        raise NotImplementedError
-
-    def schema(self) -> dict[str, Any]:
-        raise NotImplementedError
-
-    def __get_pydantic_core_schema__(self, source: Any, handler: GetCoreSchemaHandler) -> CoreSchema:
-        return core_schema.with_info_plain_validator_function(self.read)
-
-    def __get_pydantic_json_schema__(self, schema: CoreSchema, handler: GetJsonSchemaHandler) -> dict[str, Any]:
-        return self.schema()
-
-
 @dataclass(frozen=True)
-class Quantity(_Validated):
+class Quantity(Validated):
     """Number with its unit, as float in SI units; ``sign``: any, ``not negative`` or ``positive``."""
 
     kind: str
@@ -114,130 +88,7 @@ def _smallest(kind: str) -> str:
 
 
 @dataclass(frozen=True)
-class Count(_Validated):
-    """Whole number between ``least`` and ``most``."""
-
-    least: int
-    most: int
-
-    def read(self, value: Any, _info: ValidationInfo) -> int:
-        """Value of the text."""
-        wanted = f"a whole number from {self.least} to {self.most}"
-        if not isinstance(value, str) or (isinstance(value, Text) and not value.plain):
-            raise fail(f"{wanted} is expected, not {shown(value)}")
-        if re.fullmatch(r"[+-]?0\d+", value):
-            raise fail(f"{wanted} is expected, not {shown(value)}", "write it without zeros in front")
-        if not re.fullmatch(r"[+-]?\d{1,9}", value, re.ASCII) or not self.least <= int(value) <= self.most:
-            raise fail(f"{wanted} is expected, not {shown(value)}")
-        return int(value)
-
-    def schema(self) -> dict[str, Any]:
-        """JSON Schema: integer within its range."""
-        return {"type": "integer", "minimum": self.least, "maximum": self.most}
-
-
-@dataclass(frozen=True)
-class Version(_Validated):
-    """Version of a language of which only number 1 exists."""
-
-    language: str
-
-    def read(self, value: Any, _info: ValidationInfo) -> int:
-        """Return the version."""
-        if value != "1":
-            raise fail(f"version 1 of the {self.language} language is read here, not {shown(value)}", "write 1")
-        return 1
-
-    def schema(self) -> dict[str, Any]:
-        """JSON Schema: 1."""
-        return {"const": 1}
-
-
-@dataclass(frozen=True)
-class Number(_Validated):
-    """Plain number without a unit, between ``least`` and ``most``."""
-
-    least: float
-    most: float
-
-    def read(self, value: Any, _info: ValidationInfo) -> float:
-        """Value of the text."""
-        wanted = f"a plain number from {self.least:g} to {self.most:g} is expected, not {shown(value)}"
-        if not isinstance(value, str) or (isinstance(value, Text) and not value.plain):
-            raise fail(wanted)
-        if not re.fullmatch(r"[+-]?(\d+(\.\d*)?|\.\d+)([eE][+-]?\d+)?", value, re.ASCII):
-            raise fail(wanted)
-        if re.match(r"[+-]?0\d", value):
-            raise fail(wanted, "write it without zeros in front")
-        if not self.least <= float(value) <= self.most:
-            raise fail(wanted)
-        return float(value)
-
-    def schema(self) -> dict[str, Any]:
-        """JSON Schema: number within its range."""
-        return {"type": "number", "minimum": self.least, "maximum": self.most}
-
-
-@dataclass(frozen=True)
-class Flag(_Validated):
-    """``true`` or ``false``; other words for yes and no are not guessed."""
-
-    def read(self, value: Any, _info: ValidationInfo) -> bool:
-        """Value of the word."""
-        if value not in ("true", "false") or (isinstance(value, Text) and not value.plain):
-            raise fail(f"true or false is expected, not {shown(value)}")
-        return bool(value == "true")
-
-    def schema(self) -> dict[str, Any]:
-        """JSON Schema: boolean."""
-        return {"type": "boolean"}
-
-
-@dataclass(frozen=True)
-class Choice(_Validated):
-    """One of a few words; ``later`` are words of the language that this version does not compute."""
-
-    words: tuple[str, ...]
-    later: tuple[str, ...] = ()
-
-    def read(self, value: Any, _info: ValidationInfo) -> str:
-        """Return the word."""
-        if isinstance(value, str) and value in self.words:
-            return str(value)
-        listed_words = ", ".join(self.words)
-        if isinstance(value, str) and value in self.later:
-            raise fail(f"'{value}' is a known word, not computed by this version", f"one of: {listed_words}")
-        near = near_names(value, self.words, most=1) if isinstance(value, str) else []
-        advice = f"did you mean {near[0]}?" if near else ""
-        raise fail(f"one of these is expected, not {shown(value)}: {listed_words}", advice)
-
-    def schema(self) -> dict[str, Any]:
-        """JSON Schema: enumeration."""
-        return {"enum": list(self.words)}
-
-
-@dataclass(frozen=True)
-class Words(_Validated):
-    """Text of one line, as it is written; numbers are text here."""
-
-    what: str = "a text"
-    longest: int = 200
-
-    def read(self, value: Any, _info: ValidationInfo) -> str:
-        """Return the text."""
-        if not isinstance(value, str) or not value.strip():
-            raise fail(f"{self.what} is expected, not {shown(value)}")
-        if len(value) > self.longest or not value.isprintable():
-            raise fail(f"{self.what} of one line is expected, at most {self.longest} characters")
-        return str(value)
-
-    def schema(self) -> dict[str, Any]:
-        """JSON Schema: text, or a number that is read as text."""
-        return {"type": ["string", "number"]}
-
-
-@dataclass(frozen=True)
-class UnitName(_Validated):
+class UnitName(Validated):
     """Name of a unit of one kind of quantity."""
 
     kind: str
@@ -256,19 +107,6 @@ class UnitName(_Validated):
     def schema(self) -> dict[str, Any]:
         """JSON Schema: text; the usual units as examples."""
         return {"type": "string", "examples": list(KINDS[self.kind].usual)}
-
-
-def listed(least: int, most: int, what: str) -> BeforeValidator:
-    """Check that a value is a list of ``least`` to ``most`` entries before these are looked at."""
-
-    def check(value: Any) -> Any:
-        if not isinstance(value, (list, tuple)):
-            raise fail(f"{what} is expected, not {shown(value)}")
-        if not least <= len(value) <= most:
-            raise fail(f"{what} is expected, not a list of {len(value)}")
-        return value
-
-    return BeforeValidator(check)
 
 
 Length: TypeAlias = Annotated[float, Quantity("length")]

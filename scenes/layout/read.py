@@ -15,7 +15,7 @@ from .resolve_setups import read_setups
 from .resolve_stations import read_stations
 from .resolve_tasks import read_feet, read_tasks
 from .schema_file import AirKeys, LayoutFile, UnitsKeys
-from .schema_survey import ColumnsKeys, ReadingsKeys
+from .schema_tasks import ColumnsKeys, ReadingsKeys
 from .strict_yaml import Block, Place, parse
 from .text_files import read_text
 

@@ -14,7 +14,7 @@ from .entries import named_entries, read_entry
 from .levelling import level_phrase
 from .names import expand_all
 from .resolve_devices import Devices, read_mount
-from .schema_survey import AgainKeys, LevelKeys, SetupKeys
+from .schema_setups import AgainKeys, LevelKeys, SetupKeys
 from .strict_yaml import Block, Place
 
 __all__ = ["read_setups"]

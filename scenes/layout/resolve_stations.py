@@ -15,7 +15,7 @@ from .entries import named_entries, read_entry
 from .names import why_no_name
 from .resolve_devices import Devices, read_mount
 from .resolve_machine import why_outside
-from .schema_survey import MOST_STATIONS, StationsKeys
+from .schema_stations import MOST_STATIONS, StationsKeys
 from .strict_yaml import Block, Place
 
 __all__ = ["read_stations", "row_letters"]

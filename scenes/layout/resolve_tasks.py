@@ -12,7 +12,7 @@ from .context import Context, place_of
 from .entries import named_entries, read_entry
 from .names import expand_all
 from .resolve_machine import why_outside
-from .schema_survey import FeetKeys, FlatnessKeys
+from .schema_tasks import FeetKeys, FlatnessKeys
 from .strict_yaml import Block, Place
 
 __all__ = ["read_feet", "read_tasks"]

@@ -8,18 +8,8 @@ from pydantic import Field
 
 from .keys import Keys
 from .names import KindName
-from .quantities import (
-    Angle,
-    AngleKnown,
-    DriftRate,
-    LengthAtOneMetre,
-    LengthKnown,
-    PointInPlane,
-    Ratio,
-    Size,
-    Words,
-    listed,
-)
+from .quantities import Angle, AngleKnown, DriftRate, LengthAtOneMetre, LengthKnown, PointInPlane, Ratio, Size
+from .values import Words, listed
 
 __all__ = [
     "ROLES_LATER",

@@ -9,10 +9,13 @@ from pydantic import BeforeValidator, Field
 from .context import fail, shown
 from .json_words import ListOrOne, PlainSchema
 from .keys import Keys
-from .quantities import Gradient, GradientKnown, Temperature, UnitName, Version, Words
+from .quantities import Gradient, GradientKnown, Temperature, UnitName
 from .schema_devices import BaseKeys, BaseKind, EmitterKeys, EmitterKind, MountsKeys, TargetKeys, TargetKind
 from .schema_machine import SurfaceKeys
-from .schema_survey import FeetKeys, FlatnessKeys, ReadingsKeys, SetupKeys, StationsKeys
+from .schema_setups import SetupKeys
+from .schema_stations import StationsKeys
+from .schema_tasks import FeetKeys, FlatnessKeys, ReadingsKeys
+from .values import Version, Words
 
 __all__ = ["AirKeys", "CatalogueFile", "LayoutFile", "UnitsKeys", "json_schema"]
 

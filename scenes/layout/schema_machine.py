@@ -10,7 +10,8 @@ from pydantic_core import CoreSchema, core_schema
 from .context import fail, shown
 from .keys import Keys
 from .names import CarrierName
-from .quantities import Angle, LengthKnown, Number, Point, Size, Words
+from .quantities import Angle, LengthKnown, Point, Size
+from .values import Number, Words
 
 __all__ = ["WAYS", "ColumnKeys", "FaceKeys", "PlateKeys", "SurfaceKeys"]
 
