@@ -8,6 +8,7 @@ of all directions (see zone_proof); a set that is not thin enough for the proof 
 
 from __future__ import annotations
 
+import math
 from dataclasses import dataclass
 
 import numpy as np
@@ -132,19 +133,18 @@ def zone_in_own_frame(coordinates: FloatArray, normal: FloatArray) -> tuple[Zone
     while True:
         frame = frame_along(normal)
         local = frame @ coordinates
-        plan, heights = local[:-1], local[-1]
-        corners, _, breadth = corners_of(plan)
-        zone = exchange(plan, heights, corners, breadth)
+        corners, _, breadth = corners_of(local[:-1])
+        zone = exchange(local, corners, breadth)
         if zone is None:
             raise GeometryError(
                 "The points span a plane so poorly that rounding decides which of them hold the zone. Read stations "
                 "farther apart across the narrow side."
             )
         steep = float(zone.slopes @ zone.slopes)
-        lean = np.append(-zone.slopes, 1.0) / np.sqrt(1.0 + steep)
-        holds = zone.weights(zone.width / np.sqrt(1.0 + steep) * lean[:-1]).min() >= -WEIGHT_NOISE
-        normal = frame.T @ lean
-        normal /= np.linalg.norm(normal)
+        lean = np.append(-zone.slopes, 1.0)
+        holds = zone.weights(zone.width / (1.0 + steep) * lean[:-1]).min() >= -WEIGHT_NOISE
+        normal = lean @ frame
+        normal /= math.sqrt(float(normal @ normal))
         if holds or steep <= 4.0 * np.finfo(float).eps:
             return zone, normal
 

@@ -107,23 +107,23 @@ def fresh_inverse(plan: FloatArray, members: npt.NDArray[np.intp], sides: FloatA
     return np.asarray(np.linalg.inv(contact_equations(plan, members, sides)), dtype=np.float64)
 
 
-def exchange(plan: FloatArray, heights: FloatArray, corners: npt.NDArray[np.intp], breadth: float) -> Zone | None:
-    """Return the narrowest vertical zone of heights over a plan, or None when rounding keeps it from closing.
+def exchange(local: FloatArray, corners: npt.NDArray[np.intp], breadth: float) -> Zone | None:
+    """Return the narrowest vertical zone of points, or None when rounding keeps it from closing.
 
     Parameters
     ----------
-    plan : (d, n) float
-        Positions, centred and of about unit size.
-    heights : (n,) float
+    local : (d + 1, n) float
+        Positions in plan and, last, heights; centred and of about unit size.
     corners : (d + 1,) int
         Indices of points that span the plan; the exchange starts from them.
     breadth : float
         Least breadth of the plan.
     """
+    plan, heights = local[:-1], local[-1]
     reach = float(heights.max()) - float(heights.min())
     slack = 4.0 * np.finfo(float).eps * reach * max(1.0, 1.0 / breadth)
     for nudge in NUDGES:
-        contacts = exchange_nudged(plan, heights, corners, nudge, slack)
+        contacts = exchange_nudged(local, corners, nudge, slack)
         inverse = None if contacts is None else settle(plan, heights, *contacts)
         if contacts is not None and inverse is not None:
             members, sides = contacts
@@ -134,9 +134,10 @@ def exchange(plan: FloatArray, heights: FloatArray, corners: npt.NDArray[np.intp
 
 
 def exchange_nudged(
-    plan: FloatArray, heights: FloatArray, corners: npt.NDArray[np.intp], nudge: float, slack: float
+    local: FloatArray, corners: npt.NDArray[np.intp], nudge: float, slack: float
 ) -> tuple[npt.NDArray[np.intp], FloatArray] | None:
     """Return members and sides of contacts from which no point sticks out, found with nudged weights."""
+    plan, heights = local[:-1], local[-1]
     d = len(plan)
     members = np.append(corners, corners[0])
     sides = np.ones(d + 2)
@@ -144,10 +145,10 @@ def exchange_nudged(
     inverse = fresh_inverse(plan, members, sides)
     target = nudged_target(plan[:, corners], nudge)
     weights = inverse @ target
-    entering = np.empty(d + 2)
+    entering, rest = np.empty(d + 2), np.empty(heights.size)
     for _ in range(50 * (d + 2) + 200):
         offsets = (sides * heights[members]) @ inverse
-        rest = heights - offsets[:d] @ plan
+        heights_over(local, offsets[:d], rest)
         high, low = int(rest.argmax()), int(rest.argmin())
         above, below = float(rest[high] - offsets[d]), float(-rest[low] - offsets[d + 1])
         if above <= slack and below <= slack:
@@ -193,6 +194,15 @@ def settle(
         first = int(np.where(meets, np.clip(gaps, 0.0, None) / np.where(meets, falls, 1.0), np.inf).argmin())
         members[leave], sides[leave] = first % heights.size, 1.0 if first < heights.size else -1.0
     return None
+
+
+def heights_over(local: FloatArray, slopes: FloatArray, out: FloatArray) -> None:
+    """Write the heights over a line or plane of the slopes given, through the origin, to ``out`` (n,)."""
+    if slopes.size == 1:
+        np.multiply(local[0], slopes[0], out=out)
+        np.subtract(local[1], out, out=out)
+    else:
+        np.dot(np.append(-slopes, 1.0), local, out=out)
 
 
 def leaving_row(share: FloatArray, weights: FloatArray) -> int:

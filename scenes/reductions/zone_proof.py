@@ -20,6 +20,9 @@ from scenes.reductions.spans import FloatArray
 
 __all__ = ["contact_reach", "possible_excess"]
 
+NO_ANSWER = 1e-300
+"""Stands for the answer of a weight that no step changes: the only contact on its side."""
+
 
 def contact_reach(inverse: FloatArray, weights: FloatArray) -> FloatArray:
     """Return the distance r from the origin to the rim of all steps from low to high contacts.
@@ -33,8 +36,7 @@ def contact_reach(inverse: FloatArray, weights: FloatArray) -> FloatArray:
     """
     answer = np.sqrt(np.sum(inverse[:, : inverse.shape[0] - 2] ** 2, axis=1))
     held = np.clip(weights, 0.0, None)
-    steps = np.divide(held, answer, out=np.full(held.shape, np.inf), where=answer > 0.0)
-    return np.asarray(steps.min(axis=0))
+    return np.asarray((held / np.maximum(answer, NO_ANSWER)).min(axis=0))
 
 
 def possible_excess(
