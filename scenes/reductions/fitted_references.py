@@ -145,11 +145,14 @@ def plane_through(points: FloatArray, datum: npt.ArrayLike | None = None) -> Fit
     centre, best, size = scatter_frame(coordinates_of(points))
     frame = np.eye(3) if abs(best[2]) >= UPRIGHT else frame_along(best)
     chosen = widest_triangle((points - centre) @ frame[:-1].T) if datum is None else of_datum(datum, 3)
-    first, second, third = points[in_range(chosen, len(points))]
+    first, second, third = corner = points[in_range(chosen, len(points))]
+    try:
+        scatter_frame(coordinates_of(corner))
+    except GeometryError as narrow:
+        raise GeometryError(
+            "The three datum points lie on one line or at one place, so a plane through them may turn about it."
+        ) from narrow
     raw = np.cross((second - first) / size, (third - first) / size)
-    sides = [float(np.linalg.norm(side)) / size for side in (second - first, third - first, third - second)]
-    if float(np.linalg.norm(raw)) <= COLLINEAR * max(sides) ** 2:
-        raise GeometryError("The three datum points lie on one line, so a plane through them may turn about it.")
     normal = upward(raw / np.linalg.norm(raw))
     return through(points, chosen, normal, (first + second + third) / 3.0)
 
