@@ -1,8 +1,10 @@
 """A small app for the tests of the server: a coloured sphere, a slider for its size, and ways to misbehave."""
 
 import argparse
+import functools
 import sys
 import time
+from pathlib import Path
 
 import pyvista as pv
 from trame.ui.vuetify3 import VAppLayout
@@ -62,24 +64,22 @@ def make_demo(server):
     return Demo(server)
 
 
-def make_nothing(_server):
-    raise GeometryError("The three datum points lie on one line.")
-
-
-def make_mistake(_server):
+def make_refusal(told, _server):
+    """Fail in the way that the file ``told`` says now."""
+    if told.read_text() == "geometry":
+        raise GeometryError("The three datum points lie on one line.")
     raise RuntimeError("the inside of the program")
 
 
-MAKERS = {"demo": make_demo, "nothing": make_nothing, "mistake": make_mistake}
-
 if __name__ == "__main__":
     parser = argparse.ArgumentParser()
-    parser.add_argument("--app", choices=MAKERS, default="demo")
+    parser.add_argument("--refuse", type=Path, help="fail as this file says")
     parser.add_argument("--port", type=int, default=0)
     parser.add_argument("--max-visits", type=int, default=4)
     parser.add_argument("--browser", action="store_true")
     given = parser.parse_args()
     try:
-        serve(MAKERS[given.app], port=given.port, open_browser=given.browser, max_visits=given.max_visits)
+        make = functools.partial(make_refusal, given.refuse) if given.refuse else make_demo
+        serve(make, port=given.port, open_browser=given.browser, max_visits=given.max_visits)
     except (InputError, PictureError) as error:
         sys.exit(str(error))

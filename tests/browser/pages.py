@@ -68,7 +68,7 @@ class DemoPage(ShellPage):
 
     def wait_for_size(self, size):
         self.page.wait_for_function(
-            """size => Number(document.querySelector('[data-test="size-text"]').innerText) === size""",
+            """size => Math.abs(document.querySelector('[data-test="size-text"]').innerText - size) < 0.01""",
             arg=size,
             timeout=STEP_MS,
         )

@@ -7,6 +7,8 @@ import socket
 import subprocess
 import sys
 import time
+import urllib.error
+import urllib.request
 from pathlib import Path
 
 import aiohttp
@@ -236,6 +238,7 @@ def test_only_this_machine_can_connect(served):
 
 def test_error_answers_to_the_page_hold_nothing_of_the_inside(demo, watch, served):
     watch.allow("console error")  # the page's client writes the short answer to its console
+    served.allow("JS Error")  # and tells the server so
     received = []
     demo.page.on("websocket", lambda ws: ws.on("framereceived", lambda frame: received.append(frame)))
     demo.enter()
@@ -265,44 +268,53 @@ def test_an_exception_that_is_only_logged_is_noticed(demo, served):
     demo.wait_for_blue(lambda count: count > 0)
 
 
-def test_a_layout_without_an_answer_is_explained_on_the_page(page, pages, watch, serve_here, python):
-    served = serve_here([python, DEMO, "--app", "nothing"])
-    served.allow("three datum points")
-    watch.allow("console")
+def test_an_app_that_cannot_be_made_is_explained_on_the_page(page, pages, watch, serve_here, python, tmp_path):
+    watch.allow("console|page error: Object")
+    told = tmp_path / "told"
+    told.write_text("geometry")
+    served = serve_here([python, DEMO, "--refuse", told])
+    served.allow("three datum points|could not be opened|the inside of the program")
     page.goto(served.link)
-    assert pages.ShellPage(page, served.link).wait_for_notice("datum") == "The three datum points lie on one line."
-
-
-def test_a_mistake_in_the_app_is_not_told_to_the_page(page, pages, watch, serve_here, python):
-    served = serve_here([python, DEMO, "--app", "mistake"])
-    served.allow("could not be opened")
-    served.allow("the inside of the program")
-    watch.allow("console")
-    page.goto(served.link)
-    notice = pages.ShellPage(page, served.link).wait_for_notice("could not be opened")
-    assert "terminal shows the reason" in notice
-    assert "inside" not in notice
+    shell = pages.ShellPage(page, served.link)
+    assert shell.wait_for_notice("datum") == "The three datum points lie on one line."
+    told.write_text("mistake")
+    shell.reload_button.click()
+    assert "terminal shows the reason" in shell.wait_for_notice("could not be opened")
     served.wait_for_output("the inside of the program")
+    page.goto("about:blank")
 
 
 # --- ends
 
 
 @LINUX
-def test_a_view_that_breaks_off_can_be_opened_again(one_more, watch, serve_here, python, pages, page):
-    served = serve_here([python, DEMO])
-    mine = pages.DemoPage(page, served.link).enter()
-    other = one_more(served).enter()
-    watch.allow("console")
-    spare_and_visits = served.visits()
-    os.kill(spare_and_visits[0], signal.SIGKILL)  # the first that was started shows the first page
-    mine.wait_for_notice("ended unexpectedly")
-    assert other.notice.is_hidden()
-    other.set_size(2)
-    other.wait_for_size(1.2)
-    mine.reload_button.click()
-    mine.wait_for_picture()
-    assert mine.notice.is_hidden()
+def test_a_view_that_breaks_off_can_be_opened_again(demo, watch, served):
+    watch.allow("console|page error: Object")
+    wait_until(lambda: len(served.visits()) == 1)
+    (spare,) = served.visits()
+    demo.enter()
+    os.kill(spare, signal.SIGKILL)
+    demo.wait_for_notice("ended unexpectedly")
+    demo.reload_button.click()
+    demo.page.locator(".v-slider-thumb").wait_for()
+    demo.wait_for_picture()
+    assert demo.notice.is_hidden()
+
+
+@LINUX
+def test_visits_leave_nothing_behind(new_context, pages, served):
+    sizes = []
+    for _ in range(3):
+        closed = served.output.count("demo closed")
+        opened = new_context()
+        pages.DemoPage(opened.page, served.link).enter()
+        opened.page.close()
+        wait_until(lambda before=closed: served.output.count("demo closed") > before)
+        wait_until(lambda: len(served.visits()) == 1)  # the spare
+        sizes.append(served.memory())
+    # One visit needs 50 MB and more; the server keeps none of it.
+    assert sizes[-1] - sizes[0] < 3 * MEGABYTE
+    assert served.process.poll() is None  # it goes on after the last page has closed
 
 
 def test_after_a_restart_the_page_explains_itself(page, pages, watch, serve_here, python):
@@ -323,44 +335,12 @@ def test_after_a_restart_the_page_explains_itself(page, pages, watch, serve_here
     assert demo.notice.is_hidden()
 
 
-@LINUX
-def test_visits_leave_nothing_behind(new_context, pages, serve_here, python):
-    served = serve_here([python, DEMO])
-    sizes = []
-    for _ in range(4):
-        opened = new_context()
-        pages.DemoPage(opened.page, served.link).enter()
-        opened.page.close()
-        wait_until(lambda: len(served.visits()) <= 1)
-        sizes.append(served.memory())
-    assert served.output.count("demo closed") == 4
-    # One visit needs 50 MB and more; the server keeps none of it. The first visit fills caches.
-    assert sizes[-1] - sizes[0] < 3 * MEGABYTE
-    assert served.process.poll() is None  # it goes on after the last page has closed
-
-
-def test_too_many_pages_are_told_so(new_context, pages, serve_here, python, page):
-    served = serve_here([python, DEMO, "--max-visits", 1])
-    first = pages.DemoPage(page, served.link).enter()
-    second = new_context()
-    second.watch.allow("console")
-    second.page.goto(served.link)
-    shell = pages.DemoPage(second.page, served.link)
-    shell.wait_for_notice("Too many pages")
-    page.goto("about:blank")
-    time.sleep(1)
-    shell.reload_button.click()
-    shell.wait_for_picture()
-    assert first.page.url == "about:blank"
-
-
 @POSIX
-@pytest.mark.parametrize("how", ["ctrl-c", "SIGTERM", "ctrl-c at work", "ctrl-c at once"])
+@pytest.mark.parametrize("how", ["SIGTERM", "ctrl-c at work"])
 def test_the_program_ends_cleanly(page, pages, watch, serve_here, python, how):
     watch.allow("console")
     served = serve_here([python, DEMO])
-    if how != "ctrl-c at once":
-        demo = pages.DemoPage(page, served.link).enter()
+    demo = pages.DemoPage(page, served.link).enter()
     if how == "ctrl-c at work":
         demo.by_name("work").click()
     began = time.monotonic()
@@ -398,12 +378,9 @@ def test_a_port_that_is_taken_is_explained(python):
 
 
 @POSIX
-def test_the_browser_is_opened_with_a_key_that_works_once(
-    page, pages, watch, serve_here, python, tmp_path, monkeypatch
-):
-    watch.allow("403")
+def test_the_browser_gets_a_key_that_works_once_and_an_early_end_is_clean(serve_here, python, tmp_path, monkeypatch):
     script = tmp_path / "browser"
-    script.write_text(f'#!/bin/sh\necho "$1" > {tmp_path}/opened.part\nmv {tmp_path}/opened.part {tmp_path}/opened\n')
+    script.write_text(f'#!/bin/sh\necho "$1" > {tmp_path}/part\nmv {tmp_path}/part {tmp_path}/opened\n')
     script.chmod(0o755)
     monkeypatch.setenv("BROWSER", str(script))
     served = serve_here([python, DEMO, "--browser"])
@@ -411,7 +388,17 @@ def test_the_browser_is_opened_with_a_key_that_works_once(
     opened = (tmp_path / "opened").read_text().strip()
     assert opened != served.link
     assert opened.startswith(served.address)
-    pages.DemoPage(page, opened).enter()
-    assert page.goto(opened).status == 403
-    assert page.goto(served.link).status == 200
-    page.goto("about:blank")
+    assert [status_of(link) for link in (opened, opened, served.link, served.link)] == [200, 403, 200, 200]
+    assert served.stop() == 0  # no page was ever open, and the spare is still being made
+    assert "Traceback" not in served.output
+    if sys.platform.startswith("linux"):
+        wait_until(lambda: served.visits() == [], 5)
+
+
+def status_of(link):
+    try:
+        with urllib.request.urlopen(link, timeout=10) as answer:
+            return answer.status
+    except urllib.error.HTTPError as error:
+        error.close()
+        return error.code
