@@ -12,7 +12,7 @@ from .beam import beam_radius, distance_to_plane, point_on_path
 from .geometry import SurveyGeometry
 from .state import NOMINAL, RowState
 
-__all__ = ["Beams", "Spots", "beams", "spots"]
+__all__ = ["Beams", "Spots", "aimed_azimuths", "beams", "beams_at", "spots"]
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -63,24 +63,49 @@ def _centres(geometry: SurveyGeometry, state: RowState) -> Floats:
     return result
 
 
+def _pivot(geometry: SurveyGeometry, state: RowState) -> Floats:
+    """Foot of the base ``(..., m, 3)``, lifted as the state says."""
+    result: Floats = geometry.base_origin + np.asarray(state.lift)[..., None] * geometry.base_rotation[:, :, 2]
+    return result
+
+
+def _aimed(geometry: SurveyGeometry, state: RowState, rotation: Floats) -> Floats:
+    """Azimuths ``(..., m)`` at which the beams stand over the places that the crew aims at."""
+    aimed = _centres(geometry, state) + np.asarray(state.aim)[..., None] * geometry.axis_h
+    in_base = np.einsum("...ji,...j->...i", rotation, aimed - _pivot(geometry, state))
+    azimuth: Floats = np.arctan2(in_base[..., 1], in_base[..., 0])
+    return azimuth
+
+
+def _turned(geometry: SurveyGeometry, state: RowState, rotation: Floats, azimuth: Floats) -> Beams:
+    """Beams of every row with the base turned to ``azimuth`` (..., m)."""
+    elevation = geometry.cone + state.cone + state.elevation + state.drift * geometry.rows.time
+    azimuth, elevation = np.broadcast_arrays(azimuth, elevation)
+    level = np.cos(elevation)
+    local = np.stack([level * np.cos(azimuth), level * np.sin(azimuth), np.sin(elevation)], axis=-1)
+    direction = np.einsum("...ij,...j->...i", rotation, local)
+    origin = _pivot(geometry, state) + geometry.beam_height[:, None] * rotation[..., 2]
+    gradient = np.broadcast_to(geometry.gradient + state.gradient, direction.shape[:-1])
+    return Beams(np.broadcast_to(origin, direction.shape), direction, bend(direction, gradient, geometry.temperature))
+
+
+def aimed_azimuths(geometry: SurveyGeometry, state: RowState = NOMINAL) -> Floats:
+    """Azimuths ``(..., m)`` of the base [rad, from its own x] at which the beams meet the places aimed at."""
+    return _aimed(geometry, state, _rotation(geometry, state))
+
+
+def beams_at(geometry: SurveyGeometry, state: RowState, azimuth: Floats) -> Beams:
+    """Beams of every row with the base turned to ``azimuth`` (..., m) [rad, from its own x], aimed at nothing."""
+    return _turned(geometry, state, _rotation(geometry, state), azimuth)
+
+
 def beams(geometry: SurveyGeometry, state: RowState = NOMINAL) -> Beams:
     """Beams of every row: the base is turned until the beam stands over the place that the crew aims at.
 
     A plane is swept where the beam is square to the axis of turning; an elevation of the beam sweeps a cone.
     """
     rotation = _rotation(geometry, state)
-    pivot = geometry.base_origin + np.asarray(state.lift)[..., None] * geometry.base_rotation[:, :, 2]
-    aimed = _centres(geometry, state) + np.asarray(state.aim)[..., None] * geometry.axis_h
-    in_base = np.einsum("...ji,...j->...i", rotation, aimed - pivot)
-    azimuth = np.arctan2(in_base[..., 1], in_base[..., 0])
-    elevation = geometry.cone + state.cone + state.elevation + state.drift * geometry.rows.time
-    azimuth, elevation = np.broadcast_arrays(azimuth, elevation)
-    level = np.cos(elevation)
-    local = np.stack([level * np.cos(azimuth), level * np.sin(azimuth), np.sin(elevation)], axis=-1)
-    direction = np.einsum("...ij,...j->...i", rotation, local)
-    origin = pivot + geometry.beam_height[:, None] * rotation[..., 2]
-    gradient = np.broadcast_to(geometry.gradient + state.gradient, direction.shape[:-1])
-    return Beams(np.broadcast_to(origin, direction.shape), direction, bend(direction, gradient, geometry.temperature))
+    return _turned(geometry, state, rotation, _aimed(geometry, state, rotation))
 
 
 def spots(geometry: SurveyGeometry, state: RowState = NOMINAL) -> Spots:

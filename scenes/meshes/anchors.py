@@ -1,0 +1,152 @@
+"""Where words belong in the picture: station labels and findings, with a camera that looks there."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import numpy as np
+import pyvista as pv
+
+from ..checks.plan import Plan
+from ..model.finding import Finding
+from ..model.layout import Layout
+from ..tracing.places import pose_of, station_places
+from ..tracing.sight import Sight, triangles_of
+from ..vectors import Floats, frozen
+from .cameras import Camera, camera_toward
+from .solids import copies, mesh_of, tubes
+
+__all__ = ["Anchor", "Labels", "finding_anchor", "finding_marks", "station_labels"]
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class Labels:
+    """Names and the points ``(n, 3)`` [m, world] that they belong to."""
+
+    names: tuple[str, ...]
+    points: Floats
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class Anchor:
+    """The point ``(3,)`` [m, world] that a finding is about, and a camera that shows it."""
+
+    point: Floats
+    camera: Camera
+
+
+def station_labels(layout: Layout, names: tuple[str, ...] | None = None, above: float | None = None) -> Labels:
+    """Label points of stations: ``above`` [m] over the surface, or just above their detectors where not given."""
+    chosen = tuple(layout.stations) if names is None else names
+    foot, normal, rise = station_places(layout, chosen)
+    if above is None:
+        window = np.array([layout.targets[layout.stations[name].target].window_v for name in chosen])
+        rise = rise + window + 0.02
+    else:
+        rise = np.full(len(chosen), above)
+    return Labels(chosen, frozen(foot + rise[:, None] * normal))
+
+
+def _middle(layout: Layout) -> Floats:
+    """Middle of everything that stands in the layout, world."""
+    points = [triangles_of(each.shape).moved(each.world_from_surface).vertices for each in layout.surfaces.values()]
+    points += [pose_of(layout, setup.on).points(setup.at)[None] for setup in layout.setups.values()]
+    corners = np.vstack([np.zeros((0, 3)), *points]) if points else np.zeros((1, 3))
+    result: Floats = 0.5 * (corners.min(axis=0) + corners.max(axis=0))
+    return result
+
+
+def _station(layout: Layout, name: str) -> tuple[Floats, float]:
+    foot, normal, rise = station_places(layout, (name,))
+    return foot[0] + rise[0] * normal[0], max(0.4, 2.5 * float(rise[0]))
+
+
+def _setup(layout: Layout, name: str) -> tuple[Floats, float]:
+    setup = layout.setups[name]
+    pose = pose_of(layout, setup.on)
+    beam = layout.bases[setup.base].height + layout.emitters[setup.emitter].beam_height
+    rise = setup.mount.height + beam
+    return pose.points(setup.at) + rise * pose.rotation[:, 2], max(0.5, 0.8 * rise)
+
+
+def _surface(layout: Layout, name: str) -> tuple[Floats, float]:
+    surface = layout.surfaces[name]
+    corners = surface.world_from_surface.points(triangles_of(surface.shape).vertices)
+    low, high = corners.min(axis=0), corners.max(axis=0)
+    return 0.5 * (low + high), 0.6 * float(np.linalg.norm(high - low))
+
+
+def _task(layout: Layout, name: str) -> tuple[Floats, float]:
+    task = layout.tasks[name]
+    if not task.stations:
+        return _surface(layout, task.surface)
+    foot = station_places(layout, task.stations)[0]
+    centre = foot.mean(axis=0)
+    return centre, max(0.5, 1.1 * float(np.linalg.norm(foot - centre, axis=1).max()))
+
+
+def _device(layout: Layout, name: str) -> tuple[Floats, float] | None:
+    """Place of the first set-up or station that uses the device, or None."""
+    for setup in layout.setups.values():
+        if name in (setup.emitter, setup.base):
+            return _setup(layout, setup.name)
+    for station in layout.stations.values():
+        if name == station.target:
+            return _station(layout, station.name)
+    return None
+
+
+def _place(layout: Layout, kind: str, name: str) -> tuple[Floats, float]:
+    """Point and radius of what a finding is about; the whole layout where it names nothing that stands anywhere."""
+    known = {
+        "station": (layout.stations, _station), "set-up": (layout.setups, _setup),
+        "task": (layout.tasks, _task), "surface": (layout.surfaces, _surface),
+    }  # fmt: skip
+    if kind in known and name in known[kind][0]:
+        return known[kind][1](layout, name)
+    found = _device(layout, name) if kind == "device" else None
+    return (_middle(layout), 3.0) if found is None else found
+
+
+def _stopped(plan: Plan, finding: Finding) -> tuple[Floats, Floats] | None:
+    """Where the beam of a finding meets a machine surface, and the direction of that beam; None where it is free."""
+    rows = plan.geometry.rows
+    if finding.kind != "station" or finding.name not in rows.stations or finding.code not in ("blocked", "clipped"):
+        return None
+    mine = (rows.station == rows.stations.index(finding.name)) & (plan.sight.sight > Sight.CLEAR)
+    if finding.setup in rows.setups:
+        mine &= rows.setup == rows.setups.index(finding.setup)
+    chosen = np.nonzero(mine)[0]
+    if len(chosen) == 0:
+        return None
+    start, end = plan.geometry.beam_origins()[chosen[0]], plan.geometry.detector_centres()[chosen[0]]
+    along = (end - start) / np.linalg.norm(end - start)
+    return start + plan.sight.reach[chosen[0]] * along, along
+
+
+def finding_anchor(layout: Layout, finding: Finding, plan: Plan | None = None) -> Anchor:
+    """Point that ``finding`` is about and a camera that shows it.
+
+    With a traced ``plan`` a blocked or clipped beam is shown at the obstacle, from the emitter's side; everything else
+    from outside the machine, a little from above.
+    """
+    stopped = None if plan is None else _stopped(plan, finding)
+    if stopped is not None:
+        point, along = stopped
+        side = np.array([-along[1], along[0], 0.0])
+        side = side if side @ (point - _middle(layout)) > 0.0 else -side
+        return Anchor(frozen(point), camera_toward(point, -along + 0.7 * side + np.array([0.0, 0.0, 0.6]), 0.8))
+    point, radius = _place(layout, finding.kind, finding.name)
+    outward = (point - _middle(layout)) * np.array([1.0, 1.0, 0.0])
+    if np.linalg.norm(outward) < 0.05:
+        outward = np.array([-0.55, -0.75, 0.0])
+    away = outward / np.linalg.norm(outward) + np.array([0.0, 0.0, 0.6])
+    return Anchor(frozen(point), camera_toward(point, away, radius))
+
+
+def finding_marks(points: Floats, size: float = 0.06) -> pv.PolyData:
+    """Spindles that stand with their tips on ``points`` (n, 3), ``size`` [m] wide; cell array ``finding``."""
+    spindle = tubes(np.array([[[0.0, 0.0, 0.0], [0.0, 0.0, 1.4 * size], [0.0, 0.0, 2.0 * size]]]),
+                    np.array([0.0, 0.5 * size, 0.0]), 6)[0]  # fmt: skip
+    solid, owner = copies(spindle, np.eye(3), points)
+    return mesh_of(solid, {"finding": owner})
