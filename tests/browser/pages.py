@@ -52,6 +52,15 @@ class ShellPage:
 class DemoPage(ShellPage):
     """The page of the demonstration app."""
 
+    def wait_for_picture(self):
+        """Wait for a picture of the size at which it is shown; the very first one may still be stretched."""
+        self.page.wait_for_function(
+            """() => [...document.images].some(image => image.complete && image.naturalWidth > 16
+                && Math.abs(image.naturalWidth - image.getBoundingClientRect().width) < 2)""",
+            timeout=FIRST_PICTURE_MS,
+        )
+        return self
+
     def by_name(self, name):
         return self.page.locator(f'[data-test="{name}"]')
 
