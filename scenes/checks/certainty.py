@@ -12,7 +12,9 @@ from ..model.layout import Layout
 from ..model.survey import Task, UnknownCone
 from ..reductions.cone import EQUAL_RADII, radius_spread
 from ..reductions.estimate import planned_estimate
-from ..reductions.flatness_task import evaluate_flatness
+from ..reductions.flatness_task import NORMAL_95
+from ..reductions.form import Reference
+from ..reductions.noise import noisy_values, square_root
 from ..reductions.verdict import GUARD_FACTOR
 from ..units import show
 from .plan import Plan
@@ -33,9 +35,7 @@ class Prediction:
     empty_value : float
         What a perfect surface would read on average, from errors alone.
     provable : float
-        Least limit that a perfect surface could be proven to keep. Its readings show a noise of their own, to which the
-        uncertainty of the verdict adds as much again: together sqrt(2) times the noise, so that the bias counted there
-        is sqrt(2) - 1 of the empty value.
+        Least limit that a perfect surface could be proven to keep: that value and the guard band of its uncertainty.
     budget : tuple of (source, contribution)
         Of the typical station, the largest first.
     """
@@ -98,17 +98,20 @@ def check_tasks(layout: Layout, rng: np.random.Generator) -> tuple[list[Finding]
 
 def _predict(layout: Layout, task: Task, rng: np.random.Generator) -> Prediction:
     estimate = planned_estimate(layout, task)
-    result = evaluate_flatness(estimate, rng, trials=PLAN_TRIALS)
+    points, covariance = estimate.points, estimate.spread.covariance()
+    reference = Reference(task.reference)
+    datum = [estimate.stations.index(name) for name in task.datum if name in estimate.stations]
+    errors = square_root(covariance) @ rng.standard_normal((len(points), PLAN_TRIALS))
+    chosen = np.array(datum, dtype=np.int64) if reference is Reference.THREE_POINTS and len(datum) == 3 else None
+    empty_values = noisy_values(points[:, :2], np.zeros(len(points)), errors, reference, chosen)
+    empty, scatter = float(empty_values.mean()), float(empty_values.std())
     u = estimate.spread.standard_uncertainty()
     parts = {name: float(np.sqrt(np.mean(np.sum(part**2, axis=1)))) for name, part in estimate.spread.columns.items()}
-    empty = result.form.value + result.noise_bias
-    scatter = float(np.sqrt(max(0.0, result.standard_uncertainty**2 - result.noise_bias**2)))
-    then_u = float(np.hypot(scatter, (np.sqrt(2.0) - 1.0) * empty))
     return Prediction(
         task=task,
         stations=estimate.stations,
         station_u=u,
         empty_value=empty,
-        provable=empty + GUARD_FACTOR * then_u,
+        provable=empty + GUARD_FACTOR * max(empty / NORMAL_95, scatter),
         budget=tuple(sorted(parts.items(), key=lambda part: -part[1])),
     )

@@ -19,6 +19,7 @@ from ..tracing.rows import Rows
 from ..tracing.sensitivity import sensitivities
 from ..tracing.spots import spots
 from ..tracing.state import NOMINAL, RowState
+from ..uncertainty.propagate import spread_of
 from ..uncertainty.sources import Source, source_fields
 from ..vectors import Floats, Indices
 from .cone import ConeTerms, cone_terms
@@ -103,22 +104,27 @@ def _design(unknowns: _Unknowns, slopes: dict[str, Floats]) -> Floats:
 
 
 def _weights(sources: tuple[Source, ...], slopes: dict[str, Floats]) -> Floats:
-    """Inverse variances of the readings from what differs from reading to reading; all alike where nothing does."""
-    variance = np.zeros(len(slopes["deviation"]))
-    for source in sources:
-        if source.shared in ("reading", "seating"):
-            variance += (slopes[source.field] * source.u) ** 2
-    if not np.all(variance > 0.0):
-        return np.ones(len(variance))
-    result: Floats = variance.mean() / variance
-    return result
+    """Weight matrix ``(m, m)`` of the readings: the inverse of their covariance, scaled to about one.
+
+    Errors that readings share are part of it, so that a late re-reading under a drifting beam counts for less. Where no
+    source differs from reading to reading the covariance has no inverse, and all readings count alike.
+    """
+    m = len(slopes["deviation"])
+    covariance = spread_of(np.eye(m), slopes, sources).covariance() if sources else np.zeros((m, m))
+    single = sum(
+        ((slopes[source.field] * source.u) ** 2 for source in sources if source.shared == "reading"), np.zeros(m)
+    )
+    if not np.all(single > 0.0):
+        return np.eye(m)
+    scale = float(np.mean(np.diag(covariance)))
+    return np.asarray(np.linalg.inv(covariance / scale), dtype=np.float64)
 
 
 def _solution(design: Floats, weights: Floats, conditions: Floats) -> Floats:
     """Change of all unknowns with the readings, ``(p, m)``: weighted least squares, deviations square to conditions."""
     p, c, n = design.shape[1], conditions.shape[1], len(conditions)
     normal = np.zeros((p + c, p + c))
-    weighted = design.T * weights
+    weighted = design.T @ weights
     normal[:p, :p] = weighted @ design
     normal[:n, p:] = conditions
     normal[p:, :n] = conditions.T
@@ -137,7 +143,7 @@ def adjust(
     places: Floats,
     sources: tuple[Source, ...],
     cone: UnknownCone = UnknownCone.STATED,
-    aim: Floats | None = None,
+    h: Floats | None = None,
 ) -> Adjustment:
     """Deviations of the stations of ``geometry`` that explain the readings ``v`` (m,) [m].
 
@@ -149,8 +155,8 @@ def adjust(
         Give the weights, and name the fields whose slopes are wanted afterwards.
     cone : UnknownCone
         Whether the cone of each base is solved for.
-    aim : (m,) float, optional
-        Sideways place of the spot where it was read, metres.
+    h : (m,) float, optional
+        Sideways readings, metres, nan where none was taken; the beam is then turned to where they say that it was.
 
     Raises
     ------
@@ -163,14 +169,18 @@ def adjust(
     unknowns = _unknowns(rows, terms)
     fields = tuple(dict.fromkeys([*(part[0] for part in unknowns.parts), *source_fields(sources)]))
     values = np.zeros(unknowns.count)
-    state = replace(NOMINAL, aim=np.zeros(len(rows)) if aim is None else np.nan_to_num(aim))
+    sideways = np.full(len(rows), np.nan) if h is None else h
+    state = replace(NOMINAL, aim=np.nan_to_num(sideways))
     for _ in range(MOST_ROUNDS):
         slopes = sensitivities(geometry, fields, state)
         gain = _solution(_design(unknowns, slopes), _weights(sources, slopes), terms.conditions)
-        step = gain @ (v - spots(geometry, state).v)
+        seen = spots(geometry, state)
+        step = gain @ (v - seen.v)
         values = values + step
         state = replace(state, **{field: values[first + group] for field, first, group in unknowns.parts})
-        if np.max(np.abs(step)) < CONVERGED:
+        turn = np.nan_to_num(sideways - seen.h)
+        state = replace(state, aim=state.aim + turn)
+        if max(np.max(np.abs(step)), np.max(np.abs(turn))) < CONVERGED:
             break
     else:
         raise GeometryError("the adjustment does not settle; a reading far off its station is the usual cause")

@@ -117,7 +117,7 @@ def _estimate(layout: Layout, task: Task, visit: str, rows: Rows, v: Floats, h: 
     sources = sources_of(layout, geometry)
     at = np.array([layout.stations[name].at for name in rows.stations])
     try:
-        adjustment = adjust(layout, geometry, v, at[:, :2], sources, task.cone, aim=h)
+        adjustment = adjust(layout, geometry, v, at[:, :2], sources, task.cone, h=h)
     except GeometryError as error:
         raise GeometryError(f"task {task.name}, {visit}: {error}") from None
     spread = spread_of(adjustment.gain, adjustment.slopes, sources)

@@ -10,16 +10,18 @@ from ..errors import GeometryError
 from ..uncertainty.propagate import budget_of
 from ..vectors import Floats, Indices
 from .estimate import Estimate
-from .form import FormResult, Reference, flatness, flatness_of_trials, leverages
+from .form import FormResult, Reference, flatness, leverages
+from .noise import noise_of_value
 from .reference_gain import deviation_gain
 from .verdict import Verdict, decide
 
-__all__ = ["TRIALS", "FlatnessResult", "evaluate_flatness"]
+__all__ = ["NORMAL_95", "TRIALS", "FlatnessResult", "evaluate_flatness"]
 
 TRIALS = 20_000
 """Monte Carlo trials: the ends of a 95 % interval are then good to about 2 % of the standard uncertainty."""
 
-TRIALS_AT_ONCE = 4_000
+NORMAL_95 = 1.959963984540054
+"""Standard deviations from the middle to the ends of a 95 % interval of a normal distribution."""
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -36,13 +38,14 @@ class FlatnessResult:
     leverage : (n,) float
         Pull of each station on a least-squares plane; they sum to 3.
     noise_bias : float
-        By how much errors of the readings raise the peak-to-valley value on average, found by Monte Carlo.
+        By how much errors of the readings are likely to have raised the value; it is stated, not taken off.
     linear_u : float
         Standard uncertainty of the value by propagation through the contacts alone.
     standard_uncertainty : float
-        That of the value: scatter of the Monte Carlo values and the noise bias, which is not taken off, in quadrature.
+        That of the value: the longer side of the interval, divided by 1.96, so that U reaches the whole interval
+        although the bias is not taken off.
     interval : (low, high)
-        95 % interval of the true value: the Monte Carlo interval turned about the measured value, to take the bias off.
+        95 % interval of the true value.
     coverage_factor, expanded_uncertainty : float
     budget : tuple of (source, contribution)
         Through the contacts, the largest first.
@@ -63,19 +66,6 @@ class FlatnessResult:
     budget: tuple[tuple[str, float], ...]
     verdict: Verdict
     trials: int
-
-
-def _trial_values(
-    estimate: Estimate, reference: Reference, datum: Indices | None, trials: int, rng: np.random.Generator
-) -> Floats:
-    """Peak-to-valley values ``(trials,)`` of the estimate with fresh errors of every source added."""
-    matrix = estimate.spread.matrix()
-    values = []
-    for first in range(0, trials, TRIALS_AT_ONCE):
-        count = min(TRIALS_AT_ONCE, trials - first)
-        heights = estimate.points[:, 2, None] + matrix @ rng.standard_normal((matrix.shape[1], count))
-        values.append(flatness_of_trials(estimate.points[:, :2], heights, reference, datum=datum))
-    return np.concatenate(values)
 
 
 def evaluate_flatness(
@@ -109,19 +99,17 @@ def evaluate_flatness(
     gain = deviation_gain(estimate.points[:, :2], form)
     value_spread = estimate.spread.through(form.gradient[None, :])
     linear = float(value_spread.standard_uncertainty()[0])
-    values = _trial_values(estimate, kind, chosen, trials, rng)
-    bias = float(values.mean()) - form.value
-    u = float(np.hypot(values.std(), bias))
-    low, high = np.quantile(values, [0.025, 0.975])
+    noise = noise_of_value(form.value, estimate.points, estimate.spread.covariance(), kind, chosen, rng, trials)
+    u = max(form.value - noise.low, noise.high - form.value) / NORMAL_95
     return FlatnessResult(
         estimate=estimate,
         form=form,
         station_u=estimate.spread.through(gain).standard_uncertainty(),
         leverage=leverages(estimate.points[:, :2]),
-        noise_bias=bias,
+        noise_bias=noise.bias,
         linear_u=linear,
         standard_uncertainty=u,
-        interval=(max(0.0, 2.0 * form.value - float(high)), max(0.0, 2.0 * form.value - float(low))),
+        interval=(noise.low, noise.high),
         coverage_factor=task.coverage_factor,
         expanded_uncertainty=task.coverage_factor * u,
         budget=budget_of(value_spread),

@@ -244,7 +244,7 @@ def from_zone(quantity: str, points: FloatArray) -> FormResult:
     return FormResult(
         quantity,
         Reference.MINIMUM_ZONE,
-        float(deviations.max() - deviations.min()),
+        zone.width,
         deviations,
         normal,
         offset,

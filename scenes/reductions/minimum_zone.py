@@ -31,6 +31,7 @@ FULL = 16_000
 NEGLIGIBLE = 1e-14
 """Doubt in the width, over the extent, that is left without going through the hull: rounding of the coordinates."""
 
+MEASURED_AT_ONCE = 32_768
 FORGETFUL_ROUNDS = 3
 GOLDEN = 0.6180339887498949
 
@@ -41,6 +42,7 @@ class HeldZone:
 
     normal: FloatArray
     offset: float
+    width: float
     deviations: FloatArray
     high: npt.NDArray[np.intp]
     low: npt.NDArray[np.intp]
@@ -62,12 +64,12 @@ def minimum_zone(points: FloatArray) -> HeldZone:
     except GeometryError:
         chosen = np.arange(len(points))
         centre, normal, size = scatter_frame(coordinates_of(points))
-    zone, normal, chosen, rest = zone_of_all(points, chosen, centre, normal, size)
+    zone, normal, chosen, result = zone_of_all(points, chosen, centre, normal, size)
     if doubt(zone) > NEGLIGIBLE:
         found = narrowest_direction((points - centre) / size)
         if found is not None and found[1] < zone.orthogonal_width * (1.0 - WEIGHT_NOISE):
-            zone, normal, chosen, rest = zone_of_all(points, chosen, centre, found[0], size)
-    return held(zone, normal, chosen, rest)
+            zone, normal, chosen, result = zone_of_all(points, chosen, centre, found[0], size)
+    return held(zone, normal, chosen, result)
 
 
 def part_of(points: FloatArray, chosen: npt.NDArray[np.intp]) -> FloatArray:
@@ -91,29 +93,60 @@ def spread_sample(count: int) -> npt.NDArray[np.intp]:
     return (np.arange(SAMPLE) * GOLDEN % 1.0 * count).astype(np.intp)
 
 
+@dataclass(frozen=True, slots=True, eq=False)
+class Measured:
+    """All points measured along a normal: heights (n,), their extremes, and indices of those beyond two limits."""
+
+    heights: FloatArray
+    high: float
+    low: float
+    outside: npt.NDArray[np.intp]
+
+
+def measured(points: FloatArray, normal: FloatArray, upper: float, lower: float) -> Measured:
+    """Return all points measured along the normal, in blocks that stay in the cache.
+
+    Raises
+    ------
+    GeometryError
+        When a coordinate is not finite.
+    """
+    heights = np.empty(len(points))
+    high, low, outside = -np.inf, np.inf, []
+    for at in range(0, len(points), MEASURED_AT_ONCE):
+        part = heights[at : at + MEASURED_AT_ONCE]
+        np.dot(points[at : at + MEASURED_AT_ONCE], normal, out=part)
+        top, bottom = float(part.max()), float(part.min())
+        if not math.isfinite(top - bottom):
+            refuse_missing(points)
+        high, low = max(high, top), min(low, bottom)
+        if top > upper or bottom < lower:
+            outside.append(np.flatnonzero((part > upper) | (part < lower)) + at)
+    return Measured(heights, high, low, np.concatenate(outside) if outside else np.empty(0, dtype=np.intp))
+
+
 def zone_of_all(
     points: FloatArray, chosen: npt.NDArray[np.intp], centre: FloatArray, normal: FloatArray, size: float
-) -> tuple[Zone, FloatArray, npt.NDArray[np.intp], FloatArray]:
-    """Return zone, unit normal, working set and heights along the normal; no point sticks out of the zone.
+) -> tuple[Zone, FloatArray, npt.NDArray[np.intp], Measured]:
+    """Return zone, unit normal, working set and all points measured; no point sticks out of the zone.
 
     The working set grows by every point near the rim of the zone. The first sets forget the points well inside it.
     """
     rounds = 0
     while True:
-        zone, normal = zone_in_own_frame((part_of(points, chosen) - centre[:, None]) / size, normal)
-        rest = points @ normal
-        high, low = float(rest.max()), float(rest.min())
-        if not np.isfinite(high - low):
-            refuse_missing(points)
-        inside = rest if len(chosen) == len(points) else rest[chosen]
+        part = part_of(points, chosen)
+        zone, normal = zone_in_own_frame((part - centre[:, None]) / size, normal)
+        inside = normal @ part
         upper, lower = float(inside.max()), float(inside.min())
+        inset = 0.05 * 0.5**rounds * (upper - lower) if len(chosen) < len(points) else -np.inf
+        result = measured(points, normal, upper - inset, lower + inset)
         noise = 4.0 * np.finfo(float).eps * float(np.abs(normal) @ (np.abs(centre) + size))
-        if high <= upper + noise and low >= lower - noise:
-            return zone, normal, chosen, rest
-        inset = 0.05 * 0.5**rounds * (upper - lower)
-        outside = np.flatnonzero((rest > upper - inset) | (rest < lower + inset))
+        beyond = max(result.high - upper, lower - result.low)
+        if beyond <= noise or len(chosen) == len(points):
+            return zone, normal, chosen, result
+        outside = result.outside
         if outside.size > FULL:
-            outside = outermost(rest, outside, (upper + lower) / 2.0)
+            outside = outermost(result.heights, outside, (upper + lower) / 2.0)
         chosen = np.union1d(chosen[zone.members] if rounds < FORGETFUL_ROUNDS else chosen, outside)
         rounds += 1
 
@@ -149,18 +182,19 @@ def zone_in_own_frame(coordinates: FloatArray, normal: FloatArray) -> tuple[Zone
             return zone, normal
 
 
-def held(zone: Zone, normal: FloatArray, chosen: npt.NDArray[np.intp], deviations: FloatArray) -> HeldZone:
+def held(zone: Zone, normal: FloatArray, chosen: npt.NDArray[np.intp], result: Measured) -> HeldZone:
     """Return the zone with the weights of its contacts in its own frame; heights become deviations in place."""
     steep = float(zone.slopes @ zone.slopes)
     lean = -zone.slopes / (1.0 + steep)
     weights = np.clip(zone.weights(zone.width * lean), 0.0, None)
     members, upper = chosen[zone.members], zone.sides > 0.0
-    offset = (float(deviations.max()) + float(deviations.min())) / 2.0
+    deviations, offset = result.heights, (result.high + result.low) / 2.0
     deviations -= offset
     high_weights, low_weights = weights[upper], weights[~upper]
     return HeldZone(
         normal,
         offset,
+        result.high - result.low,
         deviations,
         members[upper],
         members[~upper],

@@ -27,7 +27,7 @@ def deviation_gain(places: Floats, result: FormResult) -> Floats:
     n = len(places)
     plane: Floats = np.zeros((3, n))
     if result.reference is Reference.LEAST_SQUARES:
-        plane = np.linalg.pinv(design)
+        plane[:] = np.linalg.pinv(design)
     elif result.reference is Reference.MINIMUM_ZONE:
         contacts = np.concatenate([result.high, result.low])
         side = np.concatenate([np.ones(len(result.high)), -np.ones(len(result.low))])

@@ -68,8 +68,7 @@ def minimum_zone_of_block(layout: Layout, heights: FloatArray, scratch: FloatArr
     single[trials] = True
     for trial in np.flatnonzero(single):
         points = np.column_stack((layout.plan, heights[:, trial]))
-        deviations = minimum_zone(points).deviations
-        widths[trial] = deviations.max() - deviations.min()
+        widths[trial] = minimum_zone(points).width
     return widths
 
 

@@ -8,6 +8,7 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 from enum import IntEnum
+from typing import Any
 
 import numpy as np
 from vtkmodules.util.numpy_support import numpy_to_vtk, numpy_to_vtkIdTypeArray
@@ -155,7 +156,9 @@ def _located_hits(first: Floats, last: Floats, mesh: Triangles, corners: Floats)
     locator = vtkStaticCellLocator()
     locator.SetDataSet(data)
     locator.BuildLocator()
-    t, sub, cell = reference(0.0), reference(0), reference(0)
+    t: Any = reference(0.0)
+    sub: Any = reference(0)
+    cell: Any = reference(0)
     spot, inner = [0.0, 0.0, 0.0], [0.0, 0.0, 0.0]
     met = np.full(len(first), -1, dtype=np.int64)
     intersect = locator.IntersectWithLine

@@ -1,0 +1,105 @@
+"""What errors of the readings do to a peak-to-valley value: they only ever add to it, the more so the flatter the part.
+
+The measured value W of a surface z is one draw of W(z + e). Which true surfaces would give it? Those of the measured
+shape, made larger or smaller by a factor s, are tried: the true value is s W, where W(s z + e) has the measured value
+as its mean (best value) or at the ends of its 95 % range (ends of the interval). Far from noise this is the usual
+interval; at a nearly perfect surface it reaches down to zero, as it must.
+
+Source: an interval by inverting a test (any text on statistics), along the one-parameter family of scaled shapes.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import numpy as np
+
+from ..vectors import Floats, Indices
+from .form import Reference, flatness_of_trials
+
+__all__ = ["Noise", "noise_of_value", "noisy_values", "square_root"]
+
+TRIALS_AT_ONCE = 4_000
+SCALES_TRIALS = 4_000
+"""Trials for each tried size of the surface."""
+
+TAIL = 0.025
+
+
+@dataclass(frozen=True, slots=True)
+class Noise:
+    """Effect of reading errors on a value; metres.
+
+    Attributes
+    ----------
+    scatter : float
+        Standard deviation of the value at the measured surface.
+    bias : float
+        Measured value less the best true value: by how much errors are likely to have raised it.
+    low, high : float
+        95 % interval of the true value.
+    """
+
+    scatter: float
+    bias: float
+    low: float
+    high: float
+
+
+def square_root(covariance: Floats) -> Floats:
+    """Matrix ``(n, n)`` whose product with its transpose is the covariance; rounding below zero is taken as zero."""
+    values, vectors = np.linalg.eigh(covariance)
+    result: Floats = vectors * np.sqrt(np.clip(values, 0.0, None))
+    return result
+
+
+def noisy_values(
+    places: Floats, heights: Floats, errors: Floats, reference: Reference, datum: Indices | None
+) -> Floats:
+    """Peak-to-valley values ``(t,)`` of ``heights`` (n,) with ``errors`` (n, t) added, in blocks of cache size."""
+    blocks = range(0, errors.shape[1], TRIALS_AT_ONCE)
+    return np.concatenate([
+        flatness_of_trials(places, heights[:, None] + errors[:, i : i + TRIALS_AT_ONCE], reference, datum=datum)
+        for i in blocks
+    ])  # fmt: skip
+
+
+def noise_of_value(
+    value: float,
+    points: Floats,
+    covariance: Floats,
+    reference: Reference,
+    datum: Indices | None,
+    rng: np.random.Generator,
+    trials: int,
+) -> Noise:
+    """Scatter, bias and interval of the peak-to-valley ``value`` of ``points`` (n, 3) [m].
+
+    Parameters
+    ----------
+    covariance : (n, n) float
+        Of the heights, square metres.
+    trials : int
+        For the scatter; the sizes of the surface are tried with ``SCALES_TRIALS`` of them at most.
+    """
+    places, heights = points[:, :2], points[:, 2]
+    errors = square_root(covariance) @ rng.standard_normal((len(points), trials))
+    at_measured = noisy_values(places, heights, errors, reference, datum)
+    scatter = float(at_measured.std())
+    if scatter == 0.0 or value == 0.0:
+        return Noise(scatter, value if scatter else 0.0, 0.0 if scatter else value, value + 2.0 * scatter)
+    few = errors[:, :SCALES_TRIALS]
+    reach = 4.0 * scatter / value
+    lift = float(at_measured.mean() - value) / value
+    scales = np.unique(np.clip(np.concatenate([[0.0], np.linspace(1.0 - lift - 2 * reach, 1.0 + reach, 13)]), 0, None))
+    curves = np.array([_summary(noisy_values(places, s * heights, few, reference, datum)) for s in scales])
+    low, best, high = (
+        float(np.interp(value, np.maximum.accumulate(curves[:, column]), scales)) for column in (2, 1, 0)
+    )
+    return Noise(scatter, value * max(0.0, 1.0 - best), value * low, value * max(high, best))
+
+
+def _summary(values: Floats) -> Floats:
+    """Lower end, mean and upper end of the 95 % range."""
+    low, high = np.quantile(values, [TAIL, 1.0 - TAIL])
+    return np.array([low, values.mean(), high])
