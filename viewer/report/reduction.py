@@ -7,6 +7,8 @@ from rich.markup import escape
 
 from scenes.corrections.proposal import ShimProposal
 from scenes.reductions.survey import SurveyResult
+from scenes.reductions.verdict import Word
+from scenes.units import show
 from viewer.report.tables import print_result, print_shims, print_stations
 
 __all__ = ["print_reduction"]
@@ -33,7 +35,14 @@ def print_reduction(
             out.print()
             print_result(each, layout, out)
         feet = next((each for each in layout.feet.values() if each.surface == task.surface), None)
-        for (name, visit), proposal in proposals.items():
-            if name == task.name and feet is not None:
-                out.print()
-                print_shims(proposal, feet, layout, visit, out)
+        for each in results:
+            proposal = proposals.get((task.name, each.estimate.visit))
+            if proposal is None or feet is None:
+                continue
+            out.print()
+            if each.verdict.word is Word.CONFORMS:
+                best = show(proposal.predicted, layout.units.deviation)
+                out.print(escape(f"Shims for {feet.surface}, {each.estimate.visit}: none needed, it conforms; "
+                                 f"shims could bring it to {best}"))  # fmt: skip
+            else:
+                print_shims(proposal, feet, layout, each.estimate.visit, out)
