@@ -109,7 +109,7 @@ def _place(layout: Layout, kind: str, name: str) -> tuple[Floats, float]:
 
 
 def _stopped(plan: Plan, finding: Finding) -> tuple[Floats, Floats] | None:
-    """Where the beam of a finding meets a machine surface, and the direction of that beam; None where it is free."""
+    """Where the beam of a finding meets a machine surface, and from where this shows; None where it is free."""
     rows = plan.geometry.rows
     if finding.kind != "station" or finding.name not in rows.stations or finding.code not in ("blocked", "clipped"):
         return None
@@ -121,21 +121,23 @@ def _stopped(plan: Plan, finding: Finding) -> tuple[Floats, Floats] | None:
         return None
     start, end = plan.geometry.beam_origins()[chosen[0]], plan.geometry.detector_centres()[chosen[0]]
     along = (end - start) / np.linalg.norm(end - start)
-    return start + plan.sight.reach[chosen[0]] * along, along
+    point = start + plan.sight.reach[chosen[0]] * along
+    off = point - _surface(plan.layout, plan.obstacles.names[plan.sight.by[chosen[0]]])[0]
+    across = np.array([-along[1], along[0], 0.0])
+    side = across if across @ off > 0.0 else -across
+    return point, -along + 0.7 * side + np.array([0.0, 0.0, 0.6])
 
 
 def finding_anchor(layout: Layout, finding: Finding, plan: Plan | None = None) -> Anchor:
     """Point that ``finding`` is about and a camera that shows it.
 
-    With a traced ``plan`` a blocked or clipped beam is shown at the obstacle, from the emitter's side; everything else
-    from outside the machine, a little from above.
+    With a traced ``plan`` a blocked or clipped beam is shown at the obstacle, from the emitter and from the free
+    side; everything else from outside the machine, a little from above.
     """
     stopped = None if plan is None else _stopped(plan, finding)
     if stopped is not None:
-        point, along = stopped
-        side = np.array([-along[1], along[0], 0.0])
-        side = side if side @ (point - _middle(layout)) > 0.0 else -side
-        return Anchor(frozen(point), camera_toward(point, -along + 0.7 * side + np.array([0.0, 0.0, 0.6]), 0.8))
+        point, away = stopped
+        return Anchor(frozen(point), camera_toward(point, away, 0.8))
     point, radius = _place(layout, finding.kind, finding.name)
     outward = (point - _middle(layout)) * np.array([1.0, 1.0, 0.0])
     if np.linalg.norm(outward) < 0.05:

@@ -19,13 +19,15 @@ from .exaggeration import raised
 from .scene_parts import Part, Role
 from .solids import Solid, copies, joined, mesh_of, sides_within, tubes
 
-__all__ = ["BeamPaths", "beam_mesh", "beam_of", "beam_parts", "beam_paths", "drawn_radius"]
+__all__ = ["BeamPaths", "beam_mesh", "beam_of", "beam_parts", "beam_paths", "drawn_radius", "thinned"]
 
 CELLS = 60_000
 STEPS = 8
 """Pieces of a bent beam; few long beams only, else one piece."""
 
 BENT_BEAMS = 300
+CLEAR_BEAMS = 150
+"""More clear beams than this run together into a sheet; then every second, third, ... is drawn."""
 
 _CLASSES = ((Sight.CLEAR, Role.BEAM_CLEAR), (Sight.CLIPPED, Role.BEAM_CLIPPED), (Sight.BLOCKED, Role.BEAM_BLOCKED))
 
@@ -127,8 +129,17 @@ def beam_of(paths: BeamPaths, row: int, radius: float) -> pv.PolyData:
     return beam_mesh(paths, np.array([row]), radius)
 
 
-def beam_parts(paths: BeamPaths, radius: float) -> tuple[Part, ...]:
-    """All beams, one part for each of clear, clipped and blocked."""
+def thinned(paths: BeamPaths, row: int) -> Indices:
+    """Rows to draw: all that are clipped or blocked, and of the clear ones an even choice with ``row`` in it."""
+    clear = np.nonzero(paths.sight == Sight.CLEAR)[0]
+    kept = clear[:: max(1, -(-len(clear) // CLEAR_BEAMS))]
+    chosen: Indices = np.union1d(np.append(kept, row), np.nonzero(paths.sight > Sight.CLEAR)[0])
+    return chosen
+
+
+def beam_parts(paths: BeamPaths, radius: float, rows: Indices | None = None) -> tuple[Part, ...]:
+    """Beams of ``rows`` (all where not given), one part for each of clear, clipped and blocked."""
+    chosen = np.arange(len(paths.sight)) if rows is None else rows
     return tuple(
-        Part(str(role), beam_mesh(paths, np.nonzero(paths.sight == kind)[0], radius), role) for kind, role in _CLASSES
+        Part(str(role), beam_mesh(paths, chosen[paths.sight[chosen] == kind], radius), role) for kind, role in _CLASSES
     )

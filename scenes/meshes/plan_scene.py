@@ -10,7 +10,7 @@ from ..tracing.places import pose_of
 from ..tracing.spots import spots
 from ..tracing.state import NOMINAL, RowState
 from ..vectors import Indices
-from .beams import beam_parts, beam_paths, drawn_radius
+from .beams import beam_parts, beam_paths, drawn_radius, thinned
 from .deviation_vectors import station_marks
 from .emitters import emitter_parts
 from .feet import feet_mesh
@@ -78,5 +78,5 @@ def plan_parts(plan: Plan, row: int = 0, state: RowState = NOMINAL, factor: floa
             sheet = swept_plane(geometry, setup, state, factor, shot)
             parts.append(Part(f"swept plane {setup}", sheet, Role.SWEPT_PLANE, "set-up", setup))
         parts += target_parts(plan.layout, geometry, seen, plan.sight, _shown_rows(plan, row), factor)
-        parts += beam_parts(paths, drawn_radius(geometry, seen))
+        parts += beam_parts(paths, drawn_radius(geometry, seen), thinned(paths, row))
     return shown([*parts, *floor_parts(bounds_of(parts))])

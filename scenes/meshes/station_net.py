@@ -15,6 +15,7 @@ from scipy.spatial import Delaunay
 
 from ..errors import GeometryError
 from ..vectors import Floats, Indices
+from .net_bore import doubled_areas, without_bore
 
 __all__ = ["StationNet", "station_net"]
 
@@ -81,7 +82,7 @@ def station_net(xy: Floats, bore: float = 0.0) -> StationNet:
     else:
         levels = _grid_levels(places)
         points, faces, weights = _scattered(places, bore > 0.0) if levels is None else _grid(places, *levels)
-        faces = _open(points, faces, 0.5 * bore)
+        points, faces, weights = without_bore(points, faces, weights, 0.5 * bore)
     across_x, across_y = _slopes(points, faces)
     weights = weights @ mean
     return StationNet(points, faces, weights.tocsr(), (across_x @ weights).tocsr(), (across_y @ weights).tocsr())
@@ -150,7 +151,7 @@ def _grid(places: Floats, x: Floats, y: Floats, at: Indices) -> tuple[Floats, In
 def _scattered(places: Floats, fine: bool) -> tuple[Floats, Indices, Any]:
     """Triangles between neighbours; ``fine``: each one split into small ones, so that a hole can be cut out."""
     corners = np.asarray(Delaunay(places).simplices, dtype=np.int64)
-    area = _doubled_areas(places[corners])
+    area = doubled_areas(places[corners])
     corners = np.where((area < 0.0)[:, None], corners[:, ::-1], corners)
     corners = corners[np.abs(area) > SAME_PLACE * float(np.ptp(places, axis=0).max()) ** 2 / len(places)]
     pieces = _pieces(len(corners), 1) if fine else 1
@@ -163,13 +164,6 @@ def _scattered(places: Floats, fine: bool) -> tuple[Floats, Indices, Any]:
     weights = sparse.csr_array((values, (rows, columns)), shape=(len(corners) * len(share), len(places)))
     faces = (small[None] + len(share) * np.arange(len(corners))[:, None, None]).reshape(-1, 3)
     return np.asarray(weights @ places), faces, weights
-
-
-def _doubled_areas(p: Floats) -> Floats:
-    """Twice the areas ``(t,)`` of triangles ``(t, 3, 2)``, + = counter-clockwise."""
-    one, two = p[:, 1] - p[:, 0], p[:, 2] - p[:, 0]
-    result: Floats = one[:, 0] * two[:, 1] - one[:, 1] * two[:, 0]
-    return result
 
 
 def _split(pieces: int) -> tuple[Floats, Indices]:
@@ -199,21 +193,13 @@ def _ribbon(places: Floats, along: Floats) -> tuple[Floats, Indices, Any]:
     return points, faces, sparse.csr_array((np.ones(2 * n), (rows, np.tile(order, 2))), shape=(2 * n, n))
 
 
-def _open(points: Floats, faces: Indices, radius: float) -> Indices:
-    """The ``faces`` whose middle lies outside the hole."""
-    if radius <= 0.0:
-        return faces
-    outside: Indices = faces[np.linalg.norm(points[faces].mean(axis=1), axis=1) >= radius]
-    return outside
-
-
 def _slopes(points: Floats, faces: Indices) -> tuple[Any, Any]:
     """Matrices ``(v, v)`` of the slopes along x and y at the points: those of the triangles around, by their areas."""
     p = points[faces]
     opposite = np.roll(p, -2, axis=1) - np.roll(p, -1, axis=1)
     v, t = len(points), len(faces)
     rows, columns = np.repeat(np.arange(t), 3), faces.ravel()
-    doubled = _doubled_areas(p)
+    doubled = doubled_areas(p)
     around = sparse.csr_array((np.repeat(doubled, 3), (columns, rows)), shape=(v, t))
     total = np.bincount(columns, np.repeat(doubled, 3), v)
     share = np.divide(1.0, total, out=np.zeros(v), where=total > 0.0)

@@ -3,7 +3,7 @@
 import numpy as np
 import pytest
 
-from scenes.meshes.beams import beam_mesh, beam_of, beam_parts, beam_paths, drawn_radius
+from scenes.meshes.beams import beam_mesh, beam_of, beam_parts, beam_paths, drawn_radius, thinned
 from scenes.meshes.emitters import EXIT_AHEAD
 from scenes.meshes.scene_parts import Role
 from scenes.meshes.swept_plane import fan_of, swept_plane
@@ -153,6 +153,18 @@ def test_clipped_beams_carry_a_ring_where_they_are_touched(survey_of):
     away = np.linalg.norm(np.asarray(mesh.points) - paths.clip[clipped[0]], axis=1)
     assert away.min() == pytest.approx(np.hypot(5e-3, 1e-3), rel=0.05)
     np.testing.assert_allclose(paths.points[clipped, -1], plan.spots.hit[clipped], atol=NANOMETRE)
+
+
+def test_only_clear_beams_are_thinned(survey_of):
+    plan = survey_of(40, 40)
+    paths = beam_paths(plan.geometry, plan.spots, plan.sight)
+    row = int(np.nonzero(plan.sight.sight == Sight.CLEAR)[0][1])
+    rows = thinned(paths, row)
+    assert row in rows
+    assert set(np.nonzero(plan.sight.sight != Sight.CLEAR)[0]) <= set(rows)
+    assert 100 < (plan.sight.sight[rows] == Sight.CLEAR).sum() <= 151
+    few = survey_of(9, 7)
+    np.testing.assert_array_equal(thinned(beam_paths(few.geometry, few.spots, few.sight), 0), np.arange(63))
 
 
 def test_one_beam_alone(hidden):

@@ -2,6 +2,7 @@
 
 import numpy as np
 import pytest
+from scipy.spatial import cKDTree
 
 from scenes.errors import GeometryError
 from scenes.frames import IDENTITY, pose_from_axes
@@ -24,6 +25,11 @@ TILTED = pose_from_axes([1.0, -2.0, 0.5], [0.2, -0.3, 1.0], [1.0, 0.4, 0.0])
 def grid(columns, rows, length=2.8, width=1.6):
     x, y = np.meshgrid(np.linspace(-length / 2, length / 2, columns), np.linspace(-width / 2, width / 2, rows))
     return np.column_stack([x.ravel(), y.ravel()])
+
+
+def area_of(net):
+    one, two = (net.xy[net.faces[:, i]] - net.xy[net.faces[:, 0]] for i in (1, 2))
+    return 0.5 * (one[:, 0] * two[:, 1] - one[:, 1] * two[:, 0]).sum()
 
 
 def flat(xy):
@@ -67,9 +73,8 @@ def test_surface_goes_through_every_station(nets):
         drawn = net.weights @ values
         on_line = len(xy) == 2 or np.linalg.matrix_rank(xy - xy.mean(axis=0), tol=1e-6 * np.ptp(xy)) < 2
         middles = 0.5 * (net.xy[: len(xy)] + net.xy[len(xy) :]) if on_line else net.xy
-        distance = np.linalg.norm(xy[:, None] - middles[None], axis=2)
-        nearest = distance.argmin(axis=1)
-        assert distance.min(axis=1).max() < 1e-6 * np.ptp(xy, axis=0).max()
+        distance, nearest = cKDTree(middles).query(xy)
+        assert distance.max() < 1e-6 * np.ptp(xy, axis=0).max()
         np.testing.assert_allclose(drawn[nearest], values, rtol=1e-12)
 
 
@@ -97,9 +102,7 @@ def test_nothing_is_drawn_beyond_the_outer_stations():
     corner = np.array([[0.0, 0.0], [1.0, 0.0], [0.0, 1.0], [0.3, 0.3], [0.2, 0.5]])
     net = station_net(corner)
     assert (net.xy.sum(axis=1) <= 1.0 + 1e-12).all()
-    one, two = (net.xy[net.faces[:, i]] - net.xy[net.faces[:, 0]] for i in (1, 2))
-    area = 0.5 * (one[:, 0] * two[:, 1] - one[:, 1] * two[:, 0])
-    assert area.sum() == pytest.approx(0.5)
+    assert area_of(net) == pytest.approx(0.5)
     scattered = rng.uniform(-1, 1, (50, 2))
     assert np.abs(station_net(scattered).xy).max() <= np.abs(scattered).max()
 
@@ -116,9 +119,21 @@ def test_bore_stays_open():
     circle = np.column_stack([np.cos(angle), np.sin(angle)])
     xy = np.vstack([0.45 * circle, 0.3 * circle])
     net = station_net(xy, bore=0.4)
-    middle = net.xy[net.faces].mean(axis=1)
-    assert np.linalg.norm(middle, axis=1).min() >= 0.2
-    assert np.linalg.norm(station_net(xy).xy[station_net(xy).faces].mean(axis=1), axis=1).min() < 0.2
+    radius = np.linalg.norm(net.xy, axis=1)
+    assert radius.min() == pytest.approx(0.2)
+    assert (np.abs(radius - 0.2) < 1e-9).sum() > 40
+    polygon = 0.5 * 12 * 0.45**2 * np.sin(np.pi / 6)
+    assert area_of(net) == pytest.approx(polygon - np.pi * 0.2**2, rel=2e-3)
+    assert area_of(station_net(xy)) == pytest.approx(polygon)
+    assert net.weights.data.min() >= 0.0
+    values = 1.0 + 2.0 * xy[:, 0] - xy[:, 1]
+    np.testing.assert_allclose(net.weights @ values, 1.0 + 2.0 * net.xy[:, 0] - net.xy[:, 1], atol=1e-12)
+
+
+def test_bore_is_cut_out_of_a_grid_too():
+    net = station_net(grid(6, 6, 2.0, 2.0), bore=0.7)
+    assert np.linalg.norm(net.xy, axis=1).min() == pytest.approx(0.35)
+    assert area_of(net) == pytest.approx(4.0 - np.pi * 0.35**2, rel=2e-3)
 
 
 def test_stations_on_a_line_become_a_ribbon():
