@@ -9,16 +9,22 @@ Source: M. Houle, G. Toussaint, Computing the width of a set, IEEE Trans. PAMI 1
 
 from __future__ import annotations
 
+from collections.abc import Iterator
+
 import numpy as np
 import numpy.typing as npt
-from scipy.spatial import ConvexHull, QhullError
+from scipy.spatial import ConvexHull, QhullError, cKDTree
 
 from scenes.reductions.spans import FloatArray
 
 __all__ = ["narrowest_direction"]
 
 BLOCK = 4_000_000
-"""Numbers held at once while pairs are tested (32 MB)."""
+"""Numbers held at once while widths are taken (32 MB)."""
+
+SHORTEST_ARC = 1e-9
+ARC_NOISE = 1e-12
+"""Rounding allowed to arcs before a pair of edges is left out; every pair kept is measured over all corners."""
 
 
 def narrowest_direction(points: FloatArray) -> tuple[FloatArray, float] | None:
@@ -90,24 +96,46 @@ def across_edges(
     facet, other, ends = facet[promising], other[promising], ends[promising]
     along = corners[ends[:, 1]] - corners[ends[:, 0]]
     along /= np.linalg.norm(along, axis=1)[:, None]
-    step = max(1, BLOCK // max(1, len(along)))
-    for at in range(0, len(along), step):
-        first, second = facing_edges(along, normals[facet], normals[other], at, at + step)
-        normal, width = best_pair(corners, ends, along, first, second, normal, width)
+    for first, second in near_mirrored(normals[facet], normals[other]):
+        faces = facing(along, normals[facet], normals[other], first, second)
+        normal, width = best_pair(corners, ends, along, first[faces], second[faces], normal, width)
     return normal, width
 
 
-def facing_edges(
-    along: FloatArray, one: FloatArray, two: FloatArray, start: int, stop: int
-) -> tuple[npt.NDArray[np.intp], npt.NDArray[np.intp]]:
-    """Return index pairs of edges whose arcs of normals face each other, the first within start:stop."""
-    noise = 1e-12
-    part = slice(start, stop)
-    sees = (along[part] @ one.T) * (along[part] @ two.T) <= noise
-    seen = (along @ one[part].T) * (along @ two[part].T) <= noise
-    first, second = np.nonzero(sees & seen.T)
-    later = second > first + start
-    return first[later] + start, second[later]
+def near_mirrored(one: FloatArray, two: FloatArray) -> Iterator[tuple[npt.NDArray[np.intp], npt.NDArray[np.intp]]]:
+    """Yield index pairs of arcs (from unit normals ``one`` to ``two``) of which one may cross the mirrored other.
+
+    Arcs are sorted by length into classes, each twice as long as the next, so that a search among the middles of one
+    class looks no farther than its arcs reach.
+    """
+    middles = one + two
+    middles /= np.maximum(np.linalg.norm(middles, axis=1), np.finfo(float).tiny)[:, None]
+    reach = np.linalg.norm(one - middles, axis=1)
+    classes = np.ceil(np.log2(np.maximum(reach, SHORTEST_ARC))).astype(int)
+    groups = [np.flatnonzero(classes == length) for length in np.unique(classes)]
+    trees = [cKDTree(middles[group]) for group in groups]
+    for rank, group in enumerate(groups):
+        mirrored = cKDTree(-middles[group])
+        for other, tree in zip(groups[rank:], trees[rank:], strict=True):
+            limit = float(reach[group].max() + reach[other].max()) + ARC_NOISE
+            near = mirrored.sparse_distance_matrix(tree, limit, output_type="ndarray")
+            yield group[near["i"]], other[near["j"]]
+
+
+def facing(
+    along: FloatArray,
+    one: FloatArray,
+    two: FloatArray,
+    first: npt.NDArray[np.intp],
+    second: npt.NDArray[np.intp],
+) -> npt.NDArray[np.bool_]:
+    """Return which pairs of edges have arcs of normals on both sides of the other's great circle."""
+
+    def crosses(edge: npt.NDArray[np.intp], arc: npt.NDArray[np.intp]) -> FloatArray:
+        start = np.einsum("ij,ij->i", along[edge], one[arc])
+        return np.asarray(start * np.einsum("ij,ij->i", along[edge], two[arc]))
+
+    return np.asarray((crosses(first, second) <= ARC_NOISE) & (crosses(second, first) <= ARC_NOISE))
 
 
 def best_pair(
