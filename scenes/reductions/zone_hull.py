@@ -22,6 +22,7 @@ __all__ = ["narrowest_direction"]
 BLOCK = 4_000_000
 """Numbers held at once while widths are taken (32 MB)."""
 
+FEW_EDGES = 300
 SHORTEST_ARC = 1e-9
 ARC_NOISE = 1e-12
 """Rounding allowed to arcs before a pair of edges is left out; every pair kept is measured over all corners."""
@@ -105,13 +106,16 @@ def across_edges(
 def near_mirrored(one: FloatArray, two: FloatArray) -> Iterator[tuple[npt.NDArray[np.intp], npt.NDArray[np.intp]]]:
     """Yield index pairs of arcs (from unit normals ``one`` to ``two``) of which one may cross the mirrored other.
 
-    Arcs are sorted by length into classes, each twice as long as the next, so that a search among the middles of one
-    class looks no farther than its arcs reach.
+    Arcs are sorted by length into classes, each four times as long as the next, so that a search among the middles of
+    one class looks no farther than its arcs reach. A few edges are paired with each other at once.
     """
+    if len(one) <= FEW_EDGES:
+        yield np.triu_indices(len(one), 1)
+        return
     middles = one + two
     middles /= np.maximum(np.linalg.norm(middles, axis=1), np.finfo(float).tiny)[:, None]
     reach = np.linalg.norm(one - middles, axis=1)
-    classes = np.ceil(np.log2(np.maximum(reach, SHORTEST_ARC))).astype(int)
+    classes = np.ceil(np.log2(np.maximum(reach, SHORTEST_ARC)) / 2.0).astype(int)
     groups = [np.flatnonzero(classes == length) for length in np.unique(classes)]
     trees = [cKDTree(middles[group]) for group in groups]
     for rank, group in enumerate(groups):
