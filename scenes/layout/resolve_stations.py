@@ -14,7 +14,6 @@ from .context import Context
 from .entries import named_entries, read_entry
 from .names import why_no_name
 from .resolve_devices import Devices, read_mount
-from .resolve_machine import why_outside
 from .schema_stations import MOST_STATIONS, StationsKeys
 from .strict_yaml import Block, Place
 
@@ -70,7 +69,7 @@ def _read_group(
     if len(context.stations) + len(spots) > MOST_STATIONS:
         context.say(place, f"more than {MOST_STATIONS} stations in one layout", "leave some out")
         return False
-    if not all([_is_good(spot, name, surface, context) for spot in spots]):
+    if not all([_is_good(spot, name, context) for spot in spots]):
         return False
     for spot in spots:
         station = Station(
@@ -171,7 +170,7 @@ def _spread(size: float, margin: float, count: int) -> list[float]:
     return values
 
 
-def _is_good(spot: _Spot, group: str, surface: Surface, context: Context) -> bool:
+def _is_good(spot: _Spot, group: str, context: Context) -> bool:
     if why := why_no_name(spot.name):
         context.say(spot.place, f"'{spot.name}' cannot be the name of a station", why)
         return False
@@ -179,8 +178,5 @@ def _is_good(spot: _Spot, group: str, surface: Surface, context: Context) -> boo
         other = context.stations[spot.name]
         message = f"station '{spot.name}' of '{group}' has the name of one of '{other.group}' in line {other.line}"
         context.say(spot.place, message, "give one of the groups other names, for example names: S")
-        return False
-    if why := why_outside(surface.shape, spot.at[0], spot.at[1]):
-        context.say(spot.place, f"station '{spot.name}' is not on '{surface.name}': {why}", "move it")
         return False
     return True

@@ -12,6 +12,7 @@ import pytest
 
 from scenes.errors import GeometryError
 from scenes.model.layout import Air
+from scenes.model.survey import UnknownCone
 from scenes.reductions.adjustment import adjust
 from scenes.reductions.estimate import estimate_heights, planned_estimate
 from scenes.reductions.flatness_task import evaluate_flatness
@@ -108,7 +109,7 @@ def test_setups_tied_on_one_line_only_are_refused(bench):
 
 
 def test_a_fitted_cone_is_found_and_its_dish_removed(bench):
-    layout = bench.layout(cone="fitted")
+    layout = bench.layout(cone=UnknownCone.FITTED)
     rows = planned_rows(layout)
     geometry = survey_geometry(layout, rows)
     cone = 40e-6
@@ -116,7 +117,7 @@ def test_a_fitted_cone_is_found_and_its_dish_removed(bench):
     at = np.array([layout.stations[name].at[:2] for name in rows.stations])
     stated = adjust(layout, geometry, v, at, ())
     assert np.ptp(stated.deviation) > 10e-6
-    fitted = adjust(layout, geometry, v, at, (), cone="fitted")
+    fitted = adjust(layout, geometry, v, at, (), cone=UnknownCone.FITTED)
     assert fitted.cone_from_shape
     assert fitted.cone[0] == pytest.approx(cone, abs=1e-12)
     assert np.max(np.abs(fitted.deviation)) < PICOMETRE
@@ -130,7 +131,7 @@ def test_two_stands_tell_a_cone_from_a_dish(bench):
     at = np.array([layout.stations[name].at[:2] for name in rows.stations])
     dish = 30e-6 * (at**2).sum(axis=1)
     v = spots(geometry, replace(NOMINAL, cone=40e-6, deviation=dish[rows.station])).v
-    fitted = adjust(layout, geometry, v, at, (), cone="fitted")
+    fitted = adjust(layout, geometry, v, at, (), cone=UnknownCone.FITTED)
     assert not fitted.cone_from_shape
     assert fitted.cone[0] == pytest.approx(40e-6, abs=1e-11)
     assert np.max(np.abs(fitted.deviation - plane_off(at, dish))) < PICOMETRE
@@ -148,7 +149,7 @@ def ring_layout(bench, **task):
 
 def test_equal_radii_are_said_not_solved(bench):
     """Law 3: with equal radii a cone cannot be found."""
-    layout = ring_layout(bench, cone="fitted")
+    layout = ring_layout(bench, cone=UnknownCone.FITTED)
     readings = simulate_readings(layout, {}, "as found", np.random.default_rng(3), errors=False)
     with pytest.raises(GeometryError, match="same radius"):
         heights_of(layout, readings)

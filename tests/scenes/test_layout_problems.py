@@ -82,7 +82,6 @@ ONE_CHANGE = [
     ("grid: 7 x 5", "grid: 0 x 5", "0 x 5", "a grid of 2 to", ""),
     ("margin: 100 mm, ", "", "grid: 7 x 5", "a grid needs a margin", "margin: 100 mm"),
     ("margin: 100 mm", "margin: 1 m", "1 m, t", "leaves nothing of the width", "900 mm"),
-    ("grid: 7 x 5, margin: 100 mm", "at: {P1: [2 m, 0 m]}", "P1", "station 'P1' is not on 'bed': x = 2000 mm", "move"),
     ("grid: 7 x 5, margin: 100 mm", "at: {A..B: [0 m, 0 m]}", "A..B", "cannot be the name of a station", ".."),
     ("{on: bed, grid", "{on: column_a, grid", "column_a, grid", "stations need a plate or a face", ""),
     ("grid: 7 x 5, margin: 100 mm", "circle: {radius: 1 m, count: 8}", "circle", "needs a face", "grid"),
