@@ -12,9 +12,8 @@ from ..model.layout import Layout
 from ..model.survey import Task, UnknownCone
 from ..reductions.cone import EQUAL_RADII, radius_spread
 from ..reductions.estimate import planned_estimate
-from ..reductions.flatness_task import NORMAL_95
 from ..reductions.form import Reference
-from ..reductions.noise import noisy_values, square_root
+from ..reductions.noise import NORMAL_95, noisy_values, square_root
 from ..reductions.verdict import GUARD_FACTOR
 from ..units import show
 from .plan import Plan

@@ -11,17 +11,14 @@ from ..uncertainty.propagate import budget_of
 from ..vectors import Floats, Indices
 from .estimate import Estimate
 from .form import FormResult, Reference, flatness, leverages
-from .noise import noise_of_value
+from .noise import NORMAL_95, noise_of_value
 from .reference_gain import deviation_gain
 from .verdict import Verdict, decide
 
-__all__ = ["NORMAL_95", "TRIALS", "FlatnessResult", "evaluate_flatness"]
+__all__ = ["TRIALS", "FlatnessResult", "evaluate_flatness"]
 
 TRIALS = 20_000
 """Monte Carlo trials: the ends of a 95 % interval are then good to about 2 % of the standard uncertainty."""
-
-NORMAL_95 = 1.959963984540054
-"""Standard deviations from the middle to the ends of a 95 % interval of a normal distribution."""
 
 
 @dataclass(frozen=True, slots=True, eq=False)

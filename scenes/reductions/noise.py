@@ -17,13 +17,16 @@ import numpy as np
 from ..vectors import Floats, Indices
 from .form import Reference, flatness_of_trials
 
-__all__ = ["Noise", "noise_of_value", "noisy_values", "square_root"]
+__all__ = ["NORMAL_95", "Noise", "noise_of_value", "noisy_values", "square_root"]
 
 TRIALS_AT_ONCE = 4_000
 SCALES_TRIALS = 4_000
 """Trials for each tried size of the surface."""
 
 TAIL = 0.025
+
+NORMAL_95 = 1.959963984540054
+"""Standard deviations from the middle to the ends of a 95 % interval of a normal distribution."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -96,7 +99,9 @@ def noise_of_value(
     low, best, high = (
         float(np.interp(value, np.maximum.accumulate(curves[:, column]), scales)) for column in (2, 1, 0)
     )
-    return Noise(scatter, value * max(0.0, 1.0 - best), value * low, value * max(high, best))
+    # The measured shape holds noise already, so that its scaled copies put the upper end too low when noise is large.
+    upper = max(value * high, value + NORMAL_95 * scatter)
+    return Noise(scatter, value * max(0.0, 1.0 - best), value * low, upper)
 
 
 def _summary(values: Floats) -> Floats:
