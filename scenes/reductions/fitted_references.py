@@ -10,7 +10,6 @@ from dataclasses import dataclass
 
 import numpy as np
 import numpy.typing as npt
-from scipy.spatial import ConvexHull, QhullError
 
 from scenes.errors import GeometryError
 from scenes.reductions.spans import (
@@ -231,6 +230,8 @@ def widest_triangle(plan: FloatArray) -> npt.NDArray[np.intp]:
     The corners of the largest triangle are corners of the convex hull. A hull with more than 48 corners is
     represented by the points that lie farthest out in 48 directions.
     """
+    from scipy.spatial import ConvexHull, QhullError  # late: half a second that most commands need not spend
+
     try:
         candidates = np.sort(ConvexHull(plan).vertices)
     except QhullError:

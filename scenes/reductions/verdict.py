@@ -4,8 +4,7 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 from enum import StrEnum
-
-from scipy.special import ndtr
+from math import erfc, sqrt
 
 from ..errors import GeometryError
 from ..model.survey import Rule
@@ -45,6 +44,11 @@ class Verdict:
     probability: float
 
 
+def _below(z: float) -> float:
+    """Share of a normal distribution below ``z`` standard deviations, exact far out on either side."""
+    return 0.5 * erfc(-z / sqrt(2.0))
+
+
 def probability_of_conformity(value: float, u: float, upper: float, lower: float | None = None) -> float:
     """Probability that the true value lies between the limits; any one unit.
 
@@ -54,8 +58,8 @@ def probability_of_conformity(value: float, u: float, upper: float, lower: float
         raise GeometryError("a standard uncertainty cannot be negative")
     if u == 0.0:
         return float(value <= upper and (lower is None or value >= lower))
-    above = float(ndtr((upper - value) / u))
-    return above if lower is None else above - float(ndtr((lower - value) / u))
+    above = _below((upper - value) / u)
+    return above if lower is None else above - _below((lower - value) / u)
 
 
 def decide(value: float, u: float, limit: float, rule: Rule = Rule.GUARD_BAND, lower: float | None = None) -> Verdict:

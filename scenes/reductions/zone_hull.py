@@ -13,7 +13,6 @@ from collections.abc import Iterator
 
 import numpy as np
 import numpy.typing as npt
-from scipy.spatial import ConvexHull, QhullError, cKDTree
 
 from scenes.reductions.spans import FloatArray
 
@@ -33,6 +32,8 @@ def narrowest_direction(points: FloatArray) -> tuple[FloatArray, float] | None:
 
     Points are centred and of about unit size. A flat set (all points on one line or plane) has no hull.
     """
+    from scipy.spatial import ConvexHull, QhullError  # late: half a second that most commands need not spend
+
     try:
         hull = ConvexHull(points)
     except QhullError:
@@ -112,6 +113,8 @@ def near_mirrored(one: FloatArray, two: FloatArray) -> Iterator[tuple[npt.NDArra
     if len(one) <= FEW_EDGES:
         yield np.triu_indices(len(one), 1)
         return
+    from scipy.spatial import cKDTree
+
     middles = one + two
     middles /= np.maximum(np.linalg.norm(middles, axis=1), np.finfo(float).tiny)[:, None]
     reach = np.linalg.norm(one - middles, axis=1)

@@ -68,7 +68,7 @@ def open_lesson(layout: Layout) -> Lesson:
 
 def lesson_result(lesson: Lesson, tilt_x: float, tilt_y: float, cone: float) -> LessonResult:
     """Readings and fitted result for a base tilted about its x and y and a beam that rises by ``cone``, all in rad."""
-    state = replace(NOMINAL, tilt_x=np.float64(tilt_x), tilt_y=np.float64(tilt_y), cone=np.float64(cone))
+    state = replace(NOMINAL, tilt_x=np.array(tilt_x), tilt_y=np.array(tilt_y), cone=np.array(cone))
     seen = spots(lesson.geometry, state).v
     found = adjust(lesson.layout, lesson.geometry, seen, lesson.places, ())
     points = np.column_stack([lesson.places, found.deviation])
