@@ -9,14 +9,17 @@ import math
 import re
 from dataclasses import dataclass
 from functools import cache
+from typing import TYPE_CHECKING
 
-import pint
+if TYPE_CHECKING:
+    import pint
 
 __all__ = ["KINDS", "Kind", "UnitError", "factor_to_si", "from_si", "parse_number", "parse_quantity", "show", "to_si"]
 
 _NUMBER = re.compile(r"[+-]?(?:\d+(?:[.,]\d*)?|[.,]\d+)(?:[eE][+-]?\d+)?", re.ASCII)
 # One unit, or one over another. Nothing else reaches pint, which would work out powers of any size.
 _UNIT = re.compile(r"[A-Za-zµμ°%″′\"]{1,16}(?:\s*/\s*[A-Za-zµμ°]{1,16})?")
+_MASSES = ("kg", "t", "lb")  # where a force is asked for they stand for their weight
 _SPELLINGS = {"µ": "u", "μ": "u", "°C": "degC", "°": "deg", '"': "arcsec", "″": "arcsec", "′": "arcmin", "inch": "in"}
 
 
@@ -40,6 +43,7 @@ KINDS: dict[str, Kind] = {
         Kind("angle rate", "rad/s", ("urad/h", "arcsec/h", "urad/min"), "3 urad/h"),
         Kind("time", "s", ("s", "min", "h"), "1 min"),
         Kind("ratio", "", ("%", "um/mm", "mm/m"), "0.2 %"),
+        Kind("force", "N", ("N", "kN", "t", "kg", "lbf"), "600 kN"),
         Kind("length at 1 m", "m", ("um", "mm", "thou"), "0.5 um"),
     )
 }
@@ -76,12 +80,20 @@ kelvin = [temperature]; offset: 0 = K
 degree_Celsius = kelvin; offset: 273.15 = degC
 degree_Fahrenheit = 5 / 9 * kelvin; offset: 255.37222222222223 = degF
 percent = 0.01 = %
+gram = [mass] = g
+tonne = 1000 * kilogram = t
+pound = 0.45359237 * kilogram = lb
+newton = kilogram * metre / second ** 2 = N
+standard_gravity = 9.80665 * metre / second ** 2
+pound_force = pound * standard_gravity = lbf
 """
 
 
 @cache
 def _registry() -> pint.UnitRegistry:
     """Registry of the units of the trade; the whole one of pint takes half a second to build and knows odd ones."""
+    import pint  # half a second that commands without a quantity do not pay
+
     registry: pint.UnitRegistry = pint.UnitRegistry(None, autoconvert_offset_to_baseunit=True)
     registry.load_definitions(_DEFINITIONS.strip().splitlines())
     return registry
@@ -103,14 +115,18 @@ def factor_to_si(unit: str, kind: str) -> tuple[float, float]:
             spelled = spelled.replace(odd, plain)
     if kind == "temperature gradient":
         spelled = spelled.replace("degC", "K").replace("degF", "delta_degree_Fahrenheit")
+    if kind == "force" and spelled in _MASSES:
+        spelled = f"{spelled} * standard_gravity"  # Source: CGPM 1901, 9.80665 m/s2 by convention
     usual = ", ".join(wanted.usual)
     if not _UNIT.fullmatch(unit.strip()):
         raise UnitError(f"{unit!r} is not a known unit", f"units of {kind}: {usual}")
+    from pint import DimensionalityError
+
     registry = _registry()
     try:
         zero = registry.Quantity(0.0, spelled).to(wanted.si or "dimensionless").magnitude
         one = registry.Quantity(1.0, spelled).to(wanted.si or "dimensionless").magnitude
-    except pint.DimensionalityError:
+    except DimensionalityError:
         raise UnitError(f"{unit!r} is not a unit of {kind}", f"units of {kind}: {usual}") from None
     except Exception:  # pint raises many kinds of errors for text that is no unit
         raise UnitError(f"{unit!r} is not a known unit", f"units of {kind}: {usual}") from None

@@ -16,6 +16,7 @@ __all__ = [
     "Angle",
     "AngleKnown",
     "DriftRate",
+    "Force",
     "Gradient",
     "GradientKnown",
     "Length",
@@ -120,6 +121,7 @@ Ratio: TypeAlias = Annotated[float, Quantity("ratio", _NOT_NEGATIVE)]
 Temperature: TypeAlias = Annotated[float, Quantity("temperature")]
 Gradient: TypeAlias = Annotated[float, Quantity("temperature gradient")]
 GradientKnown: TypeAlias = Annotated[float, Quantity("temperature gradient", _NOT_NEGATIVE)]
+Force: TypeAlias = Annotated[float, Quantity("force", _POSITIVE)]
 Pace: TypeAlias = Annotated[float, Quantity("time", _POSITIVE)]
 Point: TypeAlias = Annotated[list[Length], listed(3, 3, "a point of three lengths [x, y, z]")]
 PointInPlane: TypeAlias = Annotated[list[Length], listed(2, 2, "a place of two lengths [x, y]")]

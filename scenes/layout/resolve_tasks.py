@@ -110,7 +110,8 @@ def read_feet(section: Block, surfaces: Mapping[str, Surface], context: Context)
             feet[name] = Feet(
                 surface=name, names=names, at=np.array(entry.at), add_only=entry.add_only, travel=entry.travel,
                 stock=tuple(entry.stock or ()), most_pieces=entry.most_pieces, influence=entry.influence,
-                effective_thickness=entry.effective_thickness or 0.0, line=place.line, origins=_origins(raw),
+                effective_thickness=entry.effective_thickness or 0.0, weight=entry.weight or 0.0, line=place.line,
+                origins=_origins(raw),
             )  # fmt: skip
     return feet
 

@@ -7,11 +7,13 @@ from typing import Annotated, Any, ClassVar
 from pydantic import Field, GetCoreSchemaHandler, GetJsonSchemaHandler, ValidationInfo
 from pydantic_core import CoreSchema, core_schema
 
+from ..hints import did_you_mean
+from ..model.materials import MATERIALS, OTHER_NAMES
 from .context import fail, shown
 from .keys import Keys
 from .names import CarrierName
 from .quantities import Angle, LengthKnown, Point, Size
-from .values import Number, Words
+from .values import Number, Validated
 
 __all__ = ["WAYS", "ColumnKeys", "FaceKeys", "PlateKeys", "SurfaceKeys"]
 
@@ -50,6 +52,27 @@ class Direction:
     def __get_pydantic_json_schema__(self, schema: CoreSchema, handler: GetJsonSchemaHandler) -> dict[str, Any]:
         numbers = {"type": "array", "items": {"type": "number"}, "minItems": 3, "maxItems": 3}
         return {"oneOf": [{"enum": list(WAYS)}, numbers]}
+
+
+class MaterialName(Validated):
+    """A material of the table, by one of its names; the case does not matter."""
+
+    def read(self, value: Any, _info: ValidationInfo) -> str:
+        """Return the name as written."""
+        if not isinstance(value, str) or not value.strip():
+            raise fail(f"the name of a material is expected, not {shown(value)}", "for example cast iron")
+        plain = " ".join(value.lower().split())
+        if plain not in MATERIALS and plain not in OTHER_NAMES:
+            raise fail(f"there is no material {shown(value)} in the table", did_you_mean(plain, self._names()))
+        return str(value)
+
+    def schema(self) -> dict[str, Any]:
+        """JSON Schema: text; the names of the table as examples, since the case does not matter."""
+        return {"type": "string", "examples": self._names()}
+
+    @staticmethod
+    def _names() -> list[str]:
+        return [*MATERIALS, *OTHER_NAMES]
 
 
 class PlateKeys(Keys):
@@ -104,6 +127,4 @@ class SurfaceKeys(Keys):
         None, description="Another word for axis that reads well for plates and faces: up, down, +x ..."
     )
     turned: Angle = Field(0.0, description="Turn about its own z, from x towards y.", examples=["30 deg"])
-    material: Annotated[str, Words("the name of a material")] = Field(
-        "", description="What it is made of.", examples=["cast iron"]
-    )
+    material: Annotated[str, MaterialName()] = Field("", description="What it is made of.", examples=["cast iron"])

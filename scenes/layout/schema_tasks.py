@@ -8,7 +8,7 @@ from pydantic import Field
 
 from .keys import Keys
 from .names import Prefix, StationList, SurfaceName
-from .quantities import PointInPlane, Size
+from .quantities import Force, PointInPlane, Size
 from .values import Choice, Count, Flag, Number, Words, listed
 
 __all__ = ["ColumnsKeys", "FeetKeys", "FlatnessKeys", "ReadingsKeys", "SignKeys"]
@@ -67,6 +67,12 @@ class FeetKeys(Keys):
     )
     effective_thickness: Size | None = Field(
         None, description="Thickness of the solid plate or beam that bends like the real one; its own where left out."
+    )
+    weight: Force | None = Field(
+        None,
+        description="All that stands on the feet, as a force or as a mass that is weighed; where left out, the surface "
+        "alone as a solid body of its material.",
+        examples=["600 kN", "60 t"],
     )
 
 

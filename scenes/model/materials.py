@@ -7,7 +7,7 @@ from dataclasses import dataclass
 from ..errors import InputError
 from ..hints import did_you_mean
 
-__all__ = ["MATERIALS", "Material", "Property", "material_named"]
+__all__ = ["MATERIALS", "OTHER_NAMES", "Material", "Property", "material_named"]
 
 MEMORY = "typical handbook value, from memory"
 TABLE = "table of linear expansion at tigerquesttech.com"
@@ -99,6 +99,7 @@ OTHER_NAMES = {
     "polymer concrete": "mineral casting",
     "epoxy granite": "mineral casting",
 }
+"""Other common name -> name."""
 
 
 def material_named(name: str) -> Material:

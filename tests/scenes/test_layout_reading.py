@@ -49,6 +49,16 @@ def test_a_layout_is_read_from_its_file(press) -> None:
     assert layout.feet["bed"].add_only is True
 
 
+def test_weight_on_the_feet_and_other_names_of_a_material(press) -> None:
+    assert press.read().feet["bed"].weight == 0.0
+    layout = press.read(
+        ("travel: 2 mm", "travel: 2 mm\n    weight: 60 t"), ("material: cast iron", "material: Grey Iron")
+    )
+    assert layout.feet["bed"].weight == pytest.approx(588399.0)
+    assert layout.feet["bed"].origins["weight"].startswith("layout line")
+    assert layout.surfaces["bed"].material == "Grey Iron"
+
+
 def test_lines_point_to_the_names(press) -> None:
     layout = press.read()
     for name, thing in {**layout.surfaces, **layout.targets, **layout.setups, **layout.groups}.items():

@@ -46,6 +46,11 @@ ROUNDING = 1e-12
         ("2 min", "time", 120.0),
         ("0.2 %", "ratio", 0.002),
         ("2 um/mm", "ratio", 0.002),
+        ("600 kN", "force", 6e5),
+        ("60 t", "force", 588399.0),  # weight of a mass: times 9.80665 m/s2 (CGPM 1901)
+        ("100 kg", "force", 980.665),
+        ("1 lbf", "force", 4.4482216152605),  # exact: 0.45359237 kg times 9.80665 m/s2
+        ("1 lb", "force", 4.4482216152605),
     ],
 )
 def test_text_becomes_si(text: str, kind: str, si: float) -> None:
@@ -57,6 +62,7 @@ def test_factors_agree_with_the_full_registry_of_pint(kind: str) -> None:
     full = pint.UnitRegistry(cache_folder=None, autoconvert_offset_to_baseunit=True)
     for unit in KINDS[kind].usual:
         spelled = unit.replace("degC", "K") if kind == "temperature gradient" else unit
+        spelled = f"{unit} * standard_gravity" if kind == "force" and unit in ("t", "kg") else spelled
         for value in (0.0, 1.0, -17.5):
             wanted = full.Quantity(value, spelled).to(KINDS[kind].si or "dimensionless").magnitude
             assert to_si(value, unit, kind) == pytest.approx(wanted, rel=ROUNDING, abs=1e-15)
@@ -74,6 +80,9 @@ def test_examples_of_all_kinds_are_quantities_of_that_kind() -> None:
         ("1e-6", "angle", "the number 1e-6 has no unit", "1e-6 arcsec"),
         ("21 degC", "length", "'degC' is not a unit of length", "mm"),
         ("5 K", "temperature gradient", "'K' is not a unit of temperature gradient", "K/m"),
+        ("5 kg", "length", "'kg' is not a unit of length", "mm"),
+        ("5 mm", "force", "'mm' is not a unit of force", "kN"),
+        ("600", "force", "the number 600 has no unit", "600 kN"),
         ("5 furlong", "length", "'furlong' is not a known unit", "mm"),
         ("12:30", "time", "':30' is not a known unit", "min"),
         ("mm", "length", "a length with its unit is expected, not 'mm'", "120 mm"),
