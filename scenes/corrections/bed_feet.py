@@ -38,7 +38,7 @@ def influence_of(layout: Layout, feet: Feet, stations: Floats) -> Influence:
     surface = layout.surfaces[feet.surface]
     shape = surface.shape
     if feet.influence == "rigid":
-        return rigid_influence(feet.at, stations)
+        return rigid_influence(feet.at, stations, weight=feet.weight or None)
     if not isinstance(shape, Plate):
         raise GeometryError(f"feet of {surface.name}: only a plate can be shimmed in this version")
     material = material_named(surface.material or UNSTATED_MATERIAL)
@@ -73,4 +73,5 @@ def shims_for(layout: Layout, estimate: Estimate, rng: np.random.Generator | Non
         covariance=estimate.spread.covariance(),
         slack=WORTH * float(np.median(estimate.spread.standard_uncertainty())),
         generator=rng,
+        names=feet.names,
     )

@@ -3,47 +3,49 @@
 from __future__ import annotations
 
 import numpy as np
+from numpy.typing import NDArray
 from scipy.optimize import linprog, nnls
 
 from ..errors import GeometryError
 from ..vectors import Floats
 from .lift_problem import LiftProblem
+from .touched_feet import few_feet
 
 __all__ = ["least_squares_lifts", "minimax_lifts"]
 
 TIE = 1e-6  # share of the best value given away to find the smallest lifts among equally good ones
+PROGRAMMES = 8  # choices of equally few feet whose least total lift is compared
 RIDGE = 1e-5  # weight of the lifts beside the deviations: settles what planes leave open, costs 1e-10 of the value
 
 
 def minimax_lifts(problem: LiftProblem, slack: float = 0.0) -> tuple[Floats, float]:
     """Lifts ``(m,)`` of least total size among those of least flatness, and that flatness, metres.
 
-    Two linear programmes, one after the other. With ``slack`` [m] the flatness may be that much worse where it saves
-    lifts: feet are then dropped one by one, the least moved first.
+    Two linear programmes, one after the other. With ``slack`` [m] the flatness may be that much worse, and the lifts
+    are those that touch the fewest feet, then of least total size.
 
     Source: the linear programme for the best fit in the sense of the largest residual, as in any text on linear
     programming; solved by HiGHS.
     """
-    fit = _programme(problem, None, frozenset())
+    everywhere = np.ones(problem.matrix.shape[1], dtype=np.bool_)
+    fit = _programme(problem, None, everywhere)
     if fit is None:
         raise GeometryError("No lifts keep the limits; check the travel and the least load on the feet.")
     best = max(fit[1], 0.0)
     allowed = best * (1.0 + TIE) + 1e-9 * problem.scale + slack
-    lifts = fit[0]
-    dropped: frozenset[int] = frozenset()
-    thrifty = _programme(problem, allowed, dropped)
+    thrifty = _programme(problem, allowed, everywhere)
     if thrifty is None:
-        return lifts, best
-    lifts = thrifty[0]
-    for foot in np.argsort(np.abs(lifts)) if slack > 0.0 else ():
-        fewer = _programme(problem, allowed, dropped | {int(foot)})
-        if fewer is not None:
-            lifts, dropped = fewer[0], dropped | {int(foot)}
-    return lifts, best
+        return fit[0], best
+    if slack <= 0.0:
+        return thrifty[0], best
+    choices = few_feet(problem, allowed, int((thrifty[0] != 0.0).sum()))
+    fewest = [_programme(problem, allowed, chosen) for chosen in choices[:PROGRAMMES]]
+    answers = [each[0] for each in fewest if each is not None] or [thrifty[0]]
+    return min(answers, key=lambda lifts: float(np.abs(lifts).sum())), best
 
 
-def _programme(problem: LiftProblem, allowed: float | None, dropped: frozenset[int]) -> tuple[Floats, float] | None:
-    """Least flatness, or (with ``allowed`` flatness) least total lift; None where nothing is feasible.
+def _programme(problem: LiftProblem, allowed: float | None, chosen: NDArray[np.bool_]) -> tuple[Floats, float] | None:
+    """Least flatness, or (with ``allowed`` flatness) least total lift of the feet chosen; None: nothing is feasible.
 
     Variables: parts of the lifts above and below zero, coefficients of the free functions, half-width; in ``scale``.
     """
@@ -64,8 +66,7 @@ def _programme(problem: LiftProblem, allowed: float | None, dropped: frozenset[i
         ]
     )
     right = np.concatenate([-centred, centred, -limit])
-    kept = np.array([0.0 if k in dropped else 1.0 for k in range(m)])
-    tops = np.concatenate([problem.highest * kept, -problem.lowest * kept if down else []]) / scale
+    tops = np.concatenate([problem.highest * chosen, -problem.lowest * chosen if down else []]) / scale
     bounds: list[tuple[float | None, float | None]] = [(0.0, float(top)) for top in tops] + [(None, None)] * p
     bounds.append((0.0, None) if allowed is None else (0.0, allowed / 2.0 / scale))
     cost = np.concatenate([np.full(len(tops), 0.0 if allowed is None else 1.0), np.zeros(p), [allowed is None]])

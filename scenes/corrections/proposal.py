@@ -31,6 +31,11 @@ class ShimProposal:
         Best value of the goal with the same limits and any thickness in place of stock.
     best_lifts : (m,) float
         Lifts that reach ``bound``.
+    tilt : (2,) float
+        Turn of the whole bed by the lifts about x and about y, radians: about x, + raises the side of +y; about y,
+        + lowers the side of +x.
+    mean_lift : float
+        Mean of the lifts of all feet.
     before, as_left : (n,) float
         Deviations from the middle of the zone, as found and predicted.
     standard_uncertainty : (n,) float or None
@@ -55,6 +60,8 @@ class ShimProposal:
     reached: float
     bound: float
     best_lifts: Floats
+    tilt: Floats
+    mean_lift: float
     before: Floats
     as_left: Floats
     standard_uncertainty: Floats | None

@@ -13,6 +13,7 @@ __all__ = ["remarks_on"]
 
 BLIND = 1e-6  # a foot whose full effect on every station is below this share of its lift is not seen
 AT_LIMIT = 1e-9
+MOST_TILT = 50e-6  # radians; a press bed is usually kept square to its slide within 0.05 mm/m (common practice)
 
 
 def remarks_on(
@@ -23,28 +24,40 @@ def remarks_on(
     gain: float,
     uncertainty: float | None,
     keep_loads: bool,
+    tilt: Floats | None,
+    names: tuple[str, ...],
 ) -> tuple[str, ...]:
-    """Warnings about a proposal of ``lifts`` that makes the zone narrower by ``gain`` [m]; feet count from 1."""
+    """Warnings about a proposal of ``lifts`` that makes the zone narrower by ``gain`` [m].
+
+    ``tilt`` is the turn [rad] of the whole bed about x and y where it is a side effect; ``names`` are those of the
+    feet.
+    """
     return (
-        *_blind_feet(problem),
+        *_blind_feet(problem, names),
         *_few_stations(problem),
         *_planes(problem, influence),
-        *_travel(problem, lifts),
-        *_loads(problem, influence, lifts, own_loads, keep_loads),
+        *_travel(problem, lifts, names),
+        *_tilt(tilt),
+        *_loads(problem, influence, lifts, own_loads, keep_loads, names),
         *_doubt(gain, uncertainty),
     )
 
 
-def _named(feet: NDArray[np.bool_]) -> str:
-    """``foot 2`` or ``feet 2, 5`` for the positions that are true."""
-    numbers = [str(k + 1) for k in np.flatnonzero(feet)]
-    return f"foot {numbers[0]}" if len(numbers) == 1 else f"feet {', '.join(numbers)}"
+def _named(feet: NDArray[np.bool_], names: tuple[str, ...]) -> str:
+    """``F2``, ``F2 and F5``, or ``F2, F3 and F5`` for the positions that are true."""
+    chosen = [names[k] for k in np.flatnonzero(feet)]
+    return " and ".join([", ".join(chosen[:-1]), chosen[-1]] if len(chosen) > 1 else chosen)
 
 
-def _blind_feet(problem: LiftProblem) -> list[str]:
+def _starting(text: str) -> str:
+    """The same text with a capital at its start."""
+    return text[:1].upper() + text[1:]
+
+
+def _blind_feet(problem: LiftProblem, names: tuple[str, ...]) -> list[str]:
     unseen = np.abs(problem.matrix).max(axis=0) < BLIND
     if unseen.any():
-        return [f"No station sees {_named(unseen)}: a lift there moves none of them, so none is proposed."]
+        return [f"No station sees {_named(unseen, names)}: a lift there moves none of them, so none is proposed."]
     q, _ = np.linalg.qr(problem.basis)
     bent = problem.matrix - q @ (q.T @ problem.matrix)
     if np.abs(bent).max() < BLIND:
@@ -72,7 +85,7 @@ def _planes(problem: LiftProblem, influence: Influence) -> list[str]:
     return []
 
 
-def _travel(problem: LiftProblem, lifts: Floats) -> list[str]:
+def _travel(problem: LiftProblem, lifts: Floats, names: tuple[str, ...]) -> list[str]:
     if not problem.highest.any() and not problem.lowest.any():
         return ["No foot can move: the travel is zero, or less than the thinnest shim."]
     full = (problem.highest > 0.0) & (
@@ -80,14 +93,30 @@ def _travel(problem: LiftProblem, lifts: Floats) -> list[str]:
     )
     if not full.any():
         return []
+    uses = "uses its" if full.sum() == 1 else "use their"
     return [
-        f"{_named(full).capitalize()} {'uses' if full.sum() == 1 else 'use'} the whole travel (or the thickest stack): "
-        "more travel may make the bed better."
+        f"{_starting(_named(full, names))} {uses} whole travel, or the thickest stack within it: more travel may make "
+        "the bed better."
+    ]
+
+
+def _tilt(tilt: Floats | None) -> list[str]:
+    if tilt is None or float(np.linalg.norm(tilt)) <= MOST_TILT:
+        return []
+    about_x, about_y = tilt * 1e3
+    return [
+        f"The lifts tilt the whole bed by {about_x:+.2f} mm/m about x and {about_y:+.2f} mm/m about y, more than the "
+        f"{MOST_TILT * 1e3:g} mm/m of common practice: check that it stays square to its slide and level enough."
     ]
 
 
 def _loads(
-    problem: LiftProblem, influence: Influence, lifts: Floats, own: Floats | None, keep_loads: bool
+    problem: LiftProblem,
+    influence: Influence,
+    lifts: Floats,
+    own: Floats | None,
+    keep_loads: bool,
+    names: tuple[str, ...],
 ) -> list[str]:
     if own is None or influence.load_change is None:
         if influence.kind == "rigid":
@@ -95,21 +124,22 @@ def _loads(
         return ["The loads on the feet are not known, so nothing stops this proposal from taking a foot off its seat."]
     said = []
     if (own <= 0.0).any():
-        said.append(f"The weight does not rest on {_named(own <= 0.0)} as found: a soft foot. Seat it first.")
+        said.append(f"The weight does not rest on {_named(own <= 0.0, names)} as found: a soft foot. Seat it first.")
     after = own + influence.load_change @ lifts
     lost = (after <= 0.0) & (own > 0.0)
     if lost.any():
         said.append(
-            f"{_named(lost).capitalize()} would lift off; the bed then no longer follows the influence, and this "
+            f"{_starting(_named(lost, names))} would lift off; the bed then no longer follows the influence, and this "
             "prediction does not hold unless bolts hold the bed down."
         )
     if keep_loads and problem.least_loads is not None:
         total = float(np.abs(own).sum())
         held = after <= problem.least_loads + 1e-6 * total
         if held.any():
+            left = ", ".join(f"{load:.0f} N" for load in after[held])
             said.append(
-                f"The least load on {_named(held)} limits the proposal ({', '.join(f'{v:.0f} N' for v in after[held])} "
-                "left). With bolts that pull the bed down, state a smaller least load."
+                f"The least load on {_named(held, names)} limits the proposal ({left} left). With bolts that "
+                "pull the bed down, state a smaller least load."
             )
     return said
 

@@ -11,14 +11,15 @@ from numpy.typing import ArrayLike
 from ..errors import GeometryError
 from ..vectors import Floats, frozen
 from .beam import beam_influence
-from .influence import Influence, checked_places, measured_influence, rigid_influence
+from .influence import FLAT, Influence, checked_places, measured_influence, rigid_influence
 from .lift_problem import free_basis, lift_problem, within_stacks
 from .lifts import least_squares_lifts, minimax_lifts
 from .outlook import about_zone, uncertainty_after
 from .plate import plate_influence
 from .proposal import ShimProposal
 from .remarks import remarks_on
-from .stock import stacks_of, stock_lifts
+from .stacks import stacks_of
+from .stock import stock_lifts
 
 __all__ = [
     "GOALS",
@@ -53,11 +54,15 @@ def propose_shims(
     reference: str = "minimum zone",
     slack: float = 0.0,
     generator: np.random.Generator | None = None,
+    names: tuple[str, ...] | None = None,
 ) -> ShimProposal:
     """Lifts of the feet that make the bed flattest (or most level), the deviations they leave, and what to mind.
 
-    Raising all feet by a plane only tilts the bed, so for flatness the plane is free and the smallest lifts are taken
-    of all that are equally good. The lifts are relative to the feet as found.
+    The value comes first: the flatness, or the root mean square. Of all lifts whose value is within ``slack`` of the
+    best, those are taken that touch the fewest feet, and of these the ones of least total lift, then of the fewest
+    shims. (Without slack and without stock: the least total lift of all that are equally good.) Raising all feet by a
+    plane only tilts the bed and does not change its flatness; how much the lifts tilt it is stated. The lifts are
+    relative to the feet as found.
 
     Parameters
     ----------
@@ -90,10 +95,13 @@ def propose_shims(
     reference : str
         ``minimum zone``: the plane is free. ``level``: only the height is free.
     slack : float
-        How much worse the value may be where that leaves feet untouched, metres. With stock it holds for both goals,
-        without stock for ``minimax``.
+        How much worse than the best the value may be where that leaves feet untouched, metres. With stock it counts
+        from the best value that the stock was found to reach and holds for both goals; without stock it counts from
+        ``bound`` and holds for ``minimax``.
     generator : numpy.random.Generator, optional
         For the dithers of the stock and the draws of the uncertainty; one with a fixed seed if not given.
+    names : tuple of str, optional
+        Names of the feet for the warnings; ``foot 1``, ``foot 2``, ... if not given.
 
     Raises
     ------
@@ -111,6 +119,8 @@ def propose_shims(
     (40.0, 0.0)
     """
     _require_options(goal, reference, stock, max_pieces)
+    if names is not None and len(names) != influence.matrix.shape[1]:
+        raise ValueError(f"{len(names)} names for {influence.matrix.shape[1]} feet; one name per foot is needed")
     stations, found = _checked_readings(deviations, stations_xy, influence)
     generator = np.random.default_rng(20) if generator is None else generator
     basis = free_basis(stations, reference)
@@ -119,13 +129,16 @@ def propose_shims(
     if stock is not None:
         stacks = stacks_of(stock, max_pieces, float(problem.highest.max()), add_only=add_only)
         problem = within_stacks(problem, stacks.heights)
-    solve = least_squares_lifts if goal == "least squares" else lambda case: minimax_lifts(case, slack)
+    solve = (
+        least_squares_lifts if goal == "least squares" else lambda case: minimax_lifts(case, 0.0 if stock else slack)
+    )
     best_lifts, bound = solve(problem)
     lifts, chosen = best_lifts, None
     if stacks is not None:
         picked = stock_lifts(problem, stacks, best_lifts, generator, slack)
         lifts, chosen = stacks.heights[picked], tuple(stacks.shims[k] for k in picked)
-    after = found + influence.matrix @ lifts
+    rise = influence.matrix @ lifts
+    after, tilt = found + rise, _tilt_of(stations, rise)
     before, as_left = about_zone(stations, basis, found), about_zone(stations, basis, after)
     station_u, flatness_u, interval = uncertainty_after(basis, after, covariance, generator)
     own = influence.own_loads if loads is None else frozen(loads, (len(lifts),))
@@ -142,6 +155,8 @@ def propose_shims(
         reached=predicted if goal == "minimax" else float(problem.values(lifts[None])[0]),
         bound=bound,
         best_lifts=frozen(best_lifts),
+        tilt=frozen(tilt),
+        mean_lift=float(lifts.mean()),
         before=frozen(before),
         as_left=frozen(as_left),
         standard_uncertainty=station_u,
@@ -149,8 +164,18 @@ def propose_shims(
         predicted_interval=interval,
         loads_before=None if own is None else frozen(own),
         loads_after=None if loads_after is None else frozen(loads_after),
-        warnings=remarks_on(problem, influence, lifts, own, as_found - predicted, flatness_u, keep_loads),
-    )
+        warnings=remarks_on(
+            problem, influence, lifts, own, as_found - predicted, flatness_u, keep_loads,
+            None if reference == "level" else tilt, names or tuple(f"foot {k + 1}" for k in range(len(lifts))),
+        ),
+    )  # fmt: skip
+
+
+def _tilt_of(stations: Floats, rise: Floats) -> Floats:
+    """Turn about x and y, radians, ``(2,)``, of the plane nearest to the rise of the stations [m]."""
+    centred = stations - stations.mean(axis=0)
+    slope_x, slope_y = np.linalg.lstsq(centred, rise - rise.mean(), rcond=FLAT)[0]
+    return np.array([slope_y, -slope_x])
 
 
 def _require_options(goal: str, reference: str, stock: tuple[float, ...] | None, max_pieces: int) -> None:

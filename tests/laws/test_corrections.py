@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
+
 import numpy as np
 import pytest
 from hypothesis import assume, given, settings
@@ -9,6 +11,8 @@ from hypothesis import strategies as st
 from scipy.optimize import Bounds, LinearConstraint, lsq_linear, milp, minimize
 
 from scenes.corrections.beam import beam_influence
+from scenes.corrections.lift_problem import free_basis, lift_problem
+from scenes.corrections.lifts import least_squares_lifts, minimax_lifts
 from scenes.corrections.minimum_zones import minimum_zones
 from scenes.corrections.shims import (
     Influence,
@@ -18,7 +22,8 @@ from scenes.corrections.shims import (
     propose_shims,
     rigid_influence,
 )
-from scenes.corrections.stock import stacks_of
+from scenes.corrections.stacks import stacks_of
+from scenes.corrections.touched_feet import bounds_of_choices, choices_of
 from scenes.errors import GeometryError
 from scenes.reductions.form import flatness, flatness_of_trials
 
@@ -300,6 +305,78 @@ def test_stock_is_within_a_micrometre_of_the_integer_optimum(
     assert proposal.bound <= best + NANOMETRE
 
 
+@pytest.mark.parametrize(("seed", "keep"), [(1, False), (6, True), (8, False), (8, True)])
+def test_stock_touches_the_fewest_feet_then_lifts_least(
+    soft: Influence, stiff: Influence, seed: int, keep: bool
+) -> None:
+    """Against all 117649 sets of stacks: of those within the slack, fewest feet, least total lift, fewest pieces."""
+    bed = stiff if keep and seed == 8 else soft
+    found = random_deviations(bed, seed)
+    stacks = stacks_of(STOCK, 2, 300e-6, add_only=True)
+    every = np.stack(np.meshgrid(*[np.arange(len(stacks.heights))] * 6, indexing="ij"), axis=-1).reshape(-1, 6)
+    if keep:
+        least = np.minimum(0.1 * bed.own_loads.mean(), bed.own_loads)
+        loads = bed.own_loads + stacks.heights[every] @ bed.load_change.T
+        every = every[(loads >= least - 1e-9 * bed.own_loads.sum()).all(axis=1)]
+    lifts = stacks.heights[every]
+    values = flatness_of_trials(GRID, found[:, None] + bed.matrix @ lifts.T)
+    for slack in (0.0, 1e-6, 5e-6):
+        good = np.flatnonzero(values <= values.min() + slack + NANOMETRE)
+        feet, total = (lifts[good] > 0.0).sum(axis=1), lifts[good].sum(axis=1).round(9)
+        pieces = np.array([len(stack) for stack in stacks.shims])[every[good]].sum(axis=1)
+        best = np.lexsort([pieces, total, feet])[0]
+        proposal = propose_shims(
+            found, GRID, bed, stock=STOCK, max_pieces=2, travel=300e-6, keep_loads=keep, slack=slack
+        )
+        assert (proposal.lifts > 0.0).sum() == feet[best]
+        assert proposal.lifts.sum() == pytest.approx(total[best], abs=NANOMETRE)
+        assert sum(len(stack) for stack in proposal.stacks) == pieces[best]
+        assert proposal.predicted <= values.min() + slack + 2.0 * NANOMETRE
+
+
+@pytest.mark.parametrize("stock", [None, (20e-6, 50e-6, 100e-6, 200e-6)])
+@pytest.mark.parametrize("seed", range(4))
+def test_a_corner_that_settled_is_mended_at_that_corner(
+    soft: Influence, seed: int, stock: tuple[float, ...] | None
+) -> None:
+    generator = np.random.default_rng(seed)
+    found = soft.matrix @ np.array([0, 10e-6, 0, 0, 0, -160e-6]) + generator.normal(size=len(GRID)) * 3e-6
+    best = propose_shims(found, GRID, soft, stock=stock, keep_loads=False)
+    easy = propose_shims(found, GRID, soft, stock=stock, keep_loads=False, slack=2e-6)
+    assert easy.predicted <= best.predicted + 2e-6 + NANOMETRE
+    assert 1 <= (easy.lifts > 0.0).sum() <= 3
+    assert easy.lifts.argmax() == 5
+    assert easy.lifts.sum() < 300e-6
+
+
+@pytest.mark.parametrize("goal", ["minimax", "least squares"])
+@pytest.mark.parametrize("add_only", [True, False])
+def test_choices_of_feet_are_bounded_as_by_programming(
+    soft: Influence, stiff: Influence, goal: str, add_only: bool
+) -> None:
+    """Every choice of feet against its own linear programme (least squares: a bound only); proofs hold for all."""
+    for seed, (bed, keep) in enumerate([(soft, False), (stiff, True)]):
+        found = random_deviations(bed, seed)
+        problem = lift_problem(found, bed, free_basis(GRID, "minimum zone"), add_only, 200e-6, goal, keep, None, None)
+        chosen = choices_of(problem, 6)
+        assert len(chosen) == 64
+        bounds = bounds_of_choices(problem, chosen, 1.0)
+        assert not bounds.lifts[~chosen].any()
+        solve = minimax_lifts if goal == "minimax" else least_squares_lifts
+        for k in range(0, 64, 3):
+            alone = replace(problem, highest=problem.highest * chosen[k], lowest=problem.lowest * chosen[k])
+            best = solve(alone)[1]
+            assert bounds.least[k] <= best + 0.01 * NANOMETRE
+            if goal == "minimax":
+                assert bounds.least[k] >= best - 10.0 * NANOMETRE
+                assert problem.values(bounds.lifts[k][None])[0] == pytest.approx(best, abs=3.0 * NANOMETRE)
+        some = np.random.default_rng(seed).uniform(-200e-6, 200e-6, (1000, 6))
+        assert (bounds.floors_of(some) <= problem.values(some) + 0.01 * NANOMETRE).all()
+        enough = float(np.median(bounds.least))
+        early = bounds_of_choices(problem, chosen, enough)
+        np.testing.assert_array_equal(early.least <= enough, bounds.least <= enough)
+
+
 def test_zones_of_many_sets_agree_with_the_zones_of_the_reductions() -> None:
     """1200 sets over grids, half of them rounded to 1 um, where a naive exchange goes round in circles."""
     generator = np.random.default_rng(5)
@@ -345,6 +422,20 @@ def test_three_feet_level_a_bed_and_say_that_they_cannot_bend_it() -> None:
     level = propose_shims(bent + 80e-6 * GRID[:, 1], GRID, bed, reference="level")
     assert level.predicted == pytest.approx(free.predicted, abs=NANOMETRE)
     assert level.as_found > 100e-6
+    np.testing.assert_allclose(level.tilt, [-80e-6, 0.0], atol=1e-9)  # the side of +y comes down against -y
+    assert level.mean_lift == pytest.approx(level.lifts.mean())
+    assert not any("tilt the whole" in text for text in level.warnings)  # it is what was asked for
+
+
+def test_the_tilt_of_the_whole_bed_is_stated_and_a_large_one_warned_of(soft: Influence) -> None:
+    low = soft.matrix @ np.array([0.0, 0.0, 0.0, 0.0, 0.0, 100e-6])
+    small, large = (propose_shims(-size * low, GRID, soft, keep_loads=False) for size in (0.5, 5.0))
+    for proposal in (small, large):
+        plane_of_rise = np.linalg.lstsq(plane(GRID), soft.matrix @ proposal.lifts, rcond=None)[0]
+        np.testing.assert_allclose(proposal.tilt, [plane_of_rise[2], -plane_of_rise[1]], atol=1e-12)
+    assert np.linalg.norm(small.tilt) < 50e-6 < np.linalg.norm(large.tilt)
+    assert not any("tilt the whole" in text for text in small.warnings)
+    assert any("tilt the whole bed by" in text and "mm/m" in text for text in large.warnings)
 
 
 def test_a_foot_that_would_lift_off_is_named_or_kept_down(stiff: Influence) -> None:
@@ -364,6 +455,13 @@ def test_what_a_fitter_should_know_is_said(soft: Influence) -> None:
     found = random_deviations(soft, 3)
     said = " ".join(propose_shims(found, GRID, soft, travel=10e-6).warnings)
     assert "whole travel" in said
+    names = ("NE", "E", "SE", "NW", "W", "SW")
+    said = propose_shims(-soft.matrix[:, 2] * 1e-4, GRID, soft, travel=10e-6, names=names, add_only=False).warnings
+    assert any(" and " in text and "SE" in text and "use their whole travel" in text for text in said)
+    one = propose_shims(-soft.matrix[:, 2] * 1e-4, GRID, soft, travel=[0, 0, 1e-5, 0, 0, 0], names=names).warnings
+    assert any(text.startswith("SE uses its whole travel") for text in one)
+    with pytest.raises(ValueError, match="2 names for 6 feet"):
+        propose_shims(found, GRID, soft, names=("a", "b"))
     blind = measured_influence(np.column_stack([soft.matrix, np.zeros(len(GRID))]))
     proposal = propose_shims(found, GRID, blind)
     assert any("sees foot 7" in text for text in proposal.warnings)
