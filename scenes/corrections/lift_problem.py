@@ -10,7 +10,7 @@ from numpy.typing import ArrayLike
 from ..errors import GeometryError
 from ..vectors import Floats, frozen
 from .influence import FLAT, Influence
-from .minimum_zones import minimum_zones
+from .minimum_zones import zone_widths
 
 __all__ = ["LiftProblem", "free_basis", "lift_problem", "within_stacks"]
 
@@ -59,7 +59,7 @@ class LiftProblem:
         """Goal reached by each row of ``lifts`` ``(k, m)``: flatness or root mean square, metres, ``(k,)``."""
         after = self.deviations + lifts @ self.matrix.T
         if self.goal == "minimax":
-            return 2.0 * minimum_zones(self.basis, after)[0]
+            return zone_widths(self.basis, after)
         q, _ = np.linalg.qr(self.basis)
         rest = after - (after @ q) @ q.T
         return np.asarray(np.sqrt(np.mean(rest**2, axis=1)))

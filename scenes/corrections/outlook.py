@@ -7,7 +7,7 @@ from numpy.typing import ArrayLike
 
 from ..reductions.minimum_zone import minimum_zone
 from ..vectors import Floats, frozen
-from .minimum_zones import minimum_zones
+from .minimum_zones import zone_deviations
 
 __all__ = ["about_zone", "uncertainty_after"]
 
@@ -19,7 +19,7 @@ def about_zone(stations: Floats, basis: Floats, deviations: Floats) -> Floats:
     if basis.shape[1] == 3:
         zone = minimum_zone(np.column_stack([stations, deviations]))
         return np.asarray(zone.deviations if zone.normal[2] > 0.0 else -zone.deviations, dtype=np.float64)
-    return np.asarray(minimum_zones(basis, deviations[None])[1][0], dtype=np.float64)
+    return np.asarray(zone_deviations(basis, deviations[None])[0])
 
 
 def uncertainty_after(
@@ -37,6 +37,7 @@ def uncertainty_after(
     if values.min() < -1e-9 * max(values.max(), 0.0):
         raise ValueError("the covariance has a negative variance in some direction, so it is not one")
     noise = generator.standard_normal((TRIALS, len(after))) * np.sqrt(np.maximum(values, 0.0))
-    half, rest = minimum_zones(basis, after + noise @ axes.T)
-    low, high = np.quantile(2.0 * half, [0.025, 0.975])
-    return frozen(rest.std(axis=0)), float((2.0 * half).std()), (float(low), float(high))
+    rest = zone_deviations(basis, after + noise @ axes.T)
+    widths = np.ptp(rest, axis=1)
+    low, high = np.quantile(widths, [0.025, 0.975])
+    return frozen(rest.std(axis=0)), float(widths.std()), (float(low), float(high))

@@ -18,7 +18,7 @@ from scenes.reductions.reference import Reference
 from scenes.reductions.spans import COLLINEAR, FloatArray, coordinates_of, corners_of
 from scenes.reductions.zones_of_trials import Layout, minimum_zone_of_block
 
-__all__ = ["form_of_trials"]
+__all__ = ["form_of_trials", "zone_deviations_of_trials"]
 
 BLOCK = 4000
 """Trials worked on side by side: 50 stations of them take 1.6 MB."""
@@ -56,6 +56,25 @@ def form_of_trials(
     if reference is Reference.LEAST_SQUARES:
         return over_blocks(layout, heights, least_squares_of_block)
     return over_blocks(layout, heights, partial(through_datum_of_block, slopes_through(layout, datum)))
+
+
+def zone_deviations_of_trials(stations: FloatArray, heights: FloatArray) -> FloatArray:
+    """Return the orthogonal deviations (n, t) of each trial from the middle of its minimum zone, + = high.
+
+    Arguments and errors are those of ``form_of_trials``.
+    """
+    form_of_trials(stations, heights[:, :0], Reference.MINIMUM_ZONE, None)  # refuses stations that span nothing
+    layout = layout_of(stations)
+    slopes = [np.empty((layout.plan.shape[1], 0))]
+
+    def of_block(layout: Layout, block: FloatArray, scratch: FloatArray) -> FloatArray:
+        slopes.append(np.empty((layout.plan.shape[1], block.shape[1])))
+        return minimum_zone_of_block(layout, block, scratch, slopes[-1])
+
+    over_blocks(layout, heights, of_block)
+    every = np.hstack(slopes)
+    rest = (heights - layout.plan @ every * layout.size) / np.sqrt(1.0 + np.sum(every**2, axis=0))
+    return np.asarray(rest - (rest.max(axis=0) + rest.min(axis=0)) / 2.0)
 
 
 def layout_of(stations: FloatArray) -> Layout:

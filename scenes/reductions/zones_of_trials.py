@@ -49,9 +49,15 @@ class Layout:
     breadth: float
 
 
-def minimum_zone_of_block(layout: Layout, heights: FloatArray, scratch: FloatArray) -> FloatArray:
-    """Return the orthogonal widths (t,) of the narrowest zones of heights (n, t); ``scratch`` is overwritten."""
+def minimum_zone_of_block(
+    layout: Layout, heights: FloatArray, scratch: FloatArray, slopes: FloatArray | None = None
+) -> FloatArray:
+    """Return the orthogonal widths (t,) of the narrowest zones of heights (n, t); ``scratch`` is overwritten.
+
+    The slopes (d, t) of the zones along the axes of the plan are put into ``slopes`` where it is given.
+    """
     widths = np.empty(heights.shape[1])
+    slopes = np.empty((layout.plan.shape[1], widths.size)) if slopes is None else slopes
     single = np.zeros(widths.size, dtype=bool)
     trials = np.arange(widths.size)
     state = Exchange.begin(layout, heights)
@@ -60,7 +66,8 @@ def minimum_zone_of_block(layout: Layout, heights: FloatArray, scratch: FloatArr
         if np.count_nonzero(open_) > CROWDED * open_.size:
             continue
         closed = np.flatnonzero(~open_)
-        widths[trials[closed]], single[trials[closed]] = state.only(closed).widths(layout)
+        at = trials[closed]
+        widths[at], slopes[:, at], single[at] = state.only(closed).widths(layout)
         trials = trials[open_]
         if trials.size == 0:
             break
@@ -68,7 +75,8 @@ def minimum_zone_of_block(layout: Layout, heights: FloatArray, scratch: FloatArr
     single[trials] = True
     for trial in np.flatnonzero(single):
         points = np.column_stack((layout.plan, heights[:, trial]))
-        widths[trial] = minimum_zone(points).width
+        zone = minimum_zone(points)
+        widths[trial], slopes[:, trial] = zone.width, -zone.normal[:-1] / zone.normal[-1]
     return widths
 
 
@@ -170,8 +178,8 @@ class Exchange:
             self.inverse[axis] -= share * row[axis]
         return open_
 
-    def widths(self, layout: Layout) -> tuple[FloatArray, npt.NDArray[np.bool_]]:
-        """Return widths of trials that are all closed, and which of them have to be worked out singly."""
+    def widths(self, layout: Layout) -> tuple[FloatArray, FloatArray, npt.NDArray[np.bool_]]:
+        """Return widths and slopes of trials that are all closed, and which of them have to be worked out singly."""
         d, each = layout.plan.shape[1], np.arange(self.slack.size)
         inverse = self.inverse.transpose(1, 0, 2)
         offsets = self.offsets
@@ -186,4 +194,4 @@ class Exchange:
         weights = inverse[:, d] + inverse[:, d + 1]
         excess = possible_excess(upright, lean, contact_reach(inverse, weights), layout.breadth)
         widths = upright / np.sqrt(1.0 + lean**2)
-        return widths, (weights.min(axis=0) < -WEIGHT_NOISE) | (excess > TRIAL_DOUBT * widths)
+        return widths, slopes, (weights.min(axis=0) < -WEIGHT_NOISE) | (excess > TRIAL_DOUBT * widths)
