@@ -88,6 +88,13 @@ class Session:
             self._results[key] = evaluate_flatness(estimate, np.random.default_rng(SEED), kind)
         return self._results[key]
 
+    def is_ready(self, task: str, visit: str, reference: Reference | None = None) -> bool:
+        """Whether ``result`` answers at once; else it works for a moment."""
+        if visit not in self.visits(task):
+            return True
+        kind = Reference(self.estimate(task, visit).task.reference) if reference is None else reference
+        return (task, visit, kind) in self._results
+
     def change(self, task: str) -> Change | None:
         """Change from the first to the last visit, or None where there is only one."""
         visits = self.visits(task)

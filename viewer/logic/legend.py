@@ -1,0 +1,40 @@
+"""Legend and scale beside the picture, in plain data."""
+
+from __future__ import annotations
+
+from typing import Any
+
+from scenes.units import from_si
+from viewer import text
+from viewer.colours import gradient_stops
+
+__all__ = ["factor_words", "legend_document"]
+
+GRADIENT = f"linear-gradient(to right, {gradient_stops()})"
+
+
+def factor_words(factor: float) -> str:
+    """The exaggeration as the picture states it."""
+    if factor <= 1.0:
+        return "heights × 1 (true scale)"
+    return f"heights × {factor:,.0f}".replace(",", "\u202f")
+
+
+def legend_document(
+    factor: float, largest: float, unit: str, *, bar: float | None, zone: tuple[float, float] | None, drawn: str
+) -> dict[str, Any]:
+    """Factor, true scale and colour bar; ``largest``, ``bar`` and ``zone`` in metres."""
+    limits = []
+    if zone is not None:
+        limits = [
+            {"at": round(50.0 + 50.0 * end / largest, 2), "text": text.quantity(end, unit, sign=True)}
+            for end in zone
+            if abs(end) <= largest
+        ]
+    worth = "" if bar is None else f"{from_si(bar, unit, 'length'):.6g} {text.screen_unit(unit)}"
+    return {
+        "factor": factor_words(factor),
+        "bar": f"standing bar = {worth}" if worth else "",
+        "low": text.quantity(-largest, unit, sign=True), "high": text.quantity(largest, unit, sign=True),
+        "gradient": GRADIENT, "limits": limits, "what": drawn,
+    }  # fmt: skip

@@ -1,0 +1,106 @@
+"""The picture with what stands on it: views, layers, exaggeration, legend and scale."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from typing import Any
+
+from trame.widgets import client, rca
+from trame.widgets import vtk as vtk_widgets
+
+from viewer.panels.markup import el, say
+
+__all__ = ["picture"]
+
+JPEG_MOVING, JPEG_STILL = 70, 92
+
+
+class BrowserView(vtk_widgets.VtkLocalView):  # type: ignore[misc]
+    """Picture drawn in the browser; nothing is made for it until it is first asked for."""
+
+    awake = False
+
+    def update(self, *given: Any, **named: Any) -> None:
+        """Send the scene to the browser."""
+        if self.awake:
+            super().update(*given, **named)
+
+
+def picture(
+    server: Any, render_window: Any, on_click: Callable[..., Any], on_view: Callable[..., Any], views: tuple[str, ...]
+) -> tuple[Any, Any]:
+    """Put the picture; return the handler of the one drawn here and the widget of the one drawn in the browser."""
+    with el("div", {
+        "class": "dr-canvas", "data-test": "canvas",
+        "@pointerdown.capture": "press = [$event.clientX, $event.clientY]",
+        "@click": _click_only(server, on_click),
+    }):  # fmt: skip
+        client.SizeObserver("picture_size")
+        with el("div", {"v-if": "drawn_by === 'server'", "class": "dr-fill"}):
+            area = rca.RemoteControlledArea(display="image", name="picture")
+            handler = area.create_view_handler(
+                render_window, encoder="jpeg", target_fps=30, interactive_quality=JPEG_MOVING, still_quality=JPEG_STILL
+            )
+        with el("div", {"v-if": "drawn_by === 'browser'", "class": "dr-fill"}):
+            local = BrowserView(
+                render_window, ref="browser_view", picking_modes=("['click']",), click=(on_click, "[null, null, $event]")
+            )
+    _views(server, on_view, views)
+    _layers()
+    _legend()
+    return handler, local
+
+
+def _click_only(server: Any, on_click: Callable[..., Any]) -> str:
+    """A click counts where the pointer has not moved since it was pressed, so that turning chooses nothing."""
+    box = "$event.currentTarget.getBoundingClientRect()"
+    moved = "Math.abs($event.clientX - press[0]) + Math.abs($event.clientY - press[1])"
+    where = f"[$event.clientX - {box}.left, $event.clientY - {box}.top, null]"
+    return f"drawn_by === 'server' && {moved} < 6 && {say(server, on_click, where)}"
+
+
+def _views(server: Any, on_view: Callable[..., Any], views: tuple[str, ...]) -> None:
+    with el("div", {"class": "dr-views dr-float", "role": "group", "aria-label": "Look from"}):
+        for name in views:
+            el("button", {
+                "type": "button", "@click": say(server, on_view, f"['{name}']"), "data-test": f"view-{name}",
+                ":class": f"{{'dr-on': view === '{name}'}}",
+            }, name.capitalize())  # fmt: skip
+
+
+def _layers() -> None:
+    with el("details", {"class": "dr-layers dr-float", "v-if": "tab === 'result'"}):
+        el("summary", {"data-test": "layers"}, "Show")
+        with el("label", {"v-for": "each in layer_choices", ":key": "each.value", "class": "dr-switch"}):
+            el("input", {
+                "type": "checkbox", ":checked": "layers.includes(each.value)", ":data-test": "'layer-' + each.value",
+                "@change": "layers = layers.includes(each.value) ? layers.filter(l => l !== each.value) : "
+                           "[...layers, each.value]",
+            })  # fmt: skip
+            el("span", {}, "{{ each.title }}")
+
+
+def _legend() -> None:
+    with el("div", {"class": "dr-legend dr-float", "v-if": "legend && tab !== 'plan'", "data-test": "legend"}):
+        with el("div", {"class": "dr-scale"}):
+            el("strong", {"data-test": "factor"}, "{{ legend.factor }}")
+            el("span", {"v-if": "legend.bar"}, "{{ legend.bar }}")
+        with el("label", {"class": "dr-slide", "v-if": "tab === 'result'"}):
+            el("span", {"class": "dr-hidden"}, "Exaggeration")
+            el("input", {
+                "type": "range", "min": "0", ":max": "zoom_most", "step": "0.01", ":value": "zoom_log",
+                "@input": "zoom_log = Number($event.target.value)", "data-test": "zoom", ":aria-valuetext": "legend.factor",
+            })  # fmt: skip
+        with el("div", {"class": "dr-map"}):
+            el("div", {"class": "dr-map-bar", ":style": "{background: legend.gradient}"})
+            with el("div", {
+                "v-for": "each in legend.limits", ":key": "each.at", "class": "dr-map-limit",
+                ":style": "{left: each.at + '%'}",
+            }):  # fmt: skip
+                el("i", {"aria-hidden": "true"})
+                el("span", {}, "{{ each.text }}")
+            el("i", {"class": "dr-map-zero", "aria-hidden": "true"})
+        with el("div", {"class": "dr-map-ends"}):
+            el("span", {}, "{{ legend.low }}")
+            el("span", {}, "{{ legend.what }}")
+            el("span", {}, "{{ legend.high }}")

@@ -1,0 +1,155 @@
+"""The result tab: verdict, visits, references, chosen station, stations, shims, budget, remarks."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from typing import Any
+
+from viewer import text
+from viewer.panels.markup import el, say, switch, verdict_mark
+
+__all__ = ["result_panel"]
+
+
+def result_panel(server: Any, on_sort: Callable[..., Any]) -> None:
+    """Put the widgets of the tab."""
+    with el("template", {"v-if": "result"}):
+        _choices()
+        verdict_mark("result.head")
+        _references()
+        _card()
+        _stations(server, on_sort)
+        _shims()
+        _certainty()
+        _remarks()
+
+
+def _choices() -> None:
+    with el("label", {"class": "dr-row", "v-if": "tasks.length > 1"}):
+        el("span", {}, "Task")
+        with el("select", {"v-model": "task", "data-test": "task"}):
+            el("option", {"v-for": "each in tasks", ":key": "each", ":value": "each"}, "{{ each }}")
+    with el("div", {"class": "dr-buttons", "role": "group", "aria-label": "Visit", "v-if": "visits.length > 1"}):
+        el("button", {
+            "type": "button", "v-for": "each in visits", ":key": "each.value", "@click": "visit = each.value",
+            ":class": "{'dr-on': visit === each.value}", ":aria-pressed": "visit === each.value",
+            ":data-test": "'visit-' + each.value",
+        }, "{{ each.title }}")  # fmt: skip
+
+
+def _references() -> None:
+    with el("section", {"v-if": "result.references.length"}):
+        el("h2", {}, "Flatness under each reference")
+        with el("div", {"class": "dr-refs", "role": "radiogroup", "aria-label": "Reference"}):
+            with el("button", {
+                "type": "button", "v-for": "each in result.references", ":key": "each.kind", "role": "radio",
+                "@click": "reference = each.kind", ":aria-checked": "each.chosen", ":title": "each.meaning",
+                ":disabled": "!each.exists || result.predicted", ":class": "{'dr-on': each.chosen}",
+                ":data-test": "'reference-' + each.kind",
+            }):  # fmt: skip
+                el("b", {}, "{{ each.value }}")
+                el("span", {}, "{{ each.name }}")
+                el("small", {"v-if": "each.asked"}, "asked for")
+
+
+def _card() -> None:
+    with el("section", {"class": "dr-card", "v-if": "card", "data-test": "card", "aria-live": "polite"}):
+        with el("div", {"class": "dr-card-head"}):
+            el("h2", {}, "Station {{ card.name }}")
+            el("b", {}, "{{ card.deviation }}")
+            el("button", {"type": "button", "class": "dr-icon", "aria-label": "Close", "@click": "station = ''"}, "✕")
+        el("p", {"v-if": "card.role"}, "{{ card.role }}")
+        with el("dl", {}), el("div", {"v-for": "each in card.facts", ":key": "each.name"}):
+            el("dt", {}, "{{ each.name }}")
+            el("dd", {}, "{{ each.value }}")
+
+
+def _stations(server: Any, on_sort: Callable[..., Any]) -> None:
+    heads = (("name", "Station", ""), ("deviation", "Deviation", " [{{ result.unit }}]"),
+             ("u", "U", " [{{ result.unit }}]"), ("leverage", "Leverage", ""))  # fmt: skip
+    with el("section", {}):
+        el("h2", {}, "Stations")
+        with el("div", {"class": "dr-scroll", "tabindex": "0", "aria-label": "Stations"}), \
+                el("table", {"data-test": "stations"}):  # fmt: skip
+            with el("thead", {}), el("tr", {}):
+                for key, title, unit in heads:
+                    with el("th", {
+                        ":aria-sort": f"sort_key === '{key}' ? (sort_down ? 'descending' : 'ascending') : 'none'",
+                        "scope": "col",
+                    }):  # fmt: skip
+                        el("button", {"type": "button", "@click": say(server, on_sort, f"['{key}']"),
+                                      "data-test": f"sort-{key}"},
+                           f"{title}{unit} {{{{ sort_key === '{key}' ? (sort_down ? '▼' : '▲') : '' }}}}")  # fmt: skip
+            with el("tbody", {}), el("tr", {
+                "v-for": "each in rows", ":key": "each.name", "tabindex": "0", "@click": "station = each.name",
+                "@keydown.enter": "station = each.name", ":class": "{'dr-on': station === each.name}",
+                ":aria-selected": "station === each.name", ":data-test": "'station-' + each.name",
+            }):  # fmt: skip
+                with el("td", {}):
+                    el("span", {}, "{{ each.name }}")
+                    el("small", {"v-if": "each.mark"}, "{{ each.mark === 'high' ? '▲ high' : '▼ low' }}")
+                el("td", {}, "{{ each.deviation }}")
+                el("td", {}, "{{ each.u }}")
+                el("td", {}, "{{ each.leverage }}")
+        el("p", {"class": "dr-note", "v-if": "rows_note"}, "{{ rows_note }}")
+
+
+def _shims() -> None:
+    with el("section", {"v-if": "result.shims", "data-test": "shims"}):
+        el("h2", {}, "Shims")
+        el("p", {"v-if": "result.shims.note"}, "{{ result.shims.note }}")
+        with el("p", {}):
+            el("span", {}, "Flatness {{ result.shims.before }} → ")
+            el("b", {}, "{{ result.shims.after }}")
+            el("span", {}, " predicted. Best with any thickness: {{ result.shims.bound }}.")
+        switch("Show predicted", "predicted", "predicted")
+        with el("div", {"class": "dr-scroll", "tabindex": "0", "aria-label": "Shims"}), el("table", {}):
+            with el("thead", {}), el("tr", {}):
+                el("th", {"scope": "col"}, "Foot")
+                el("th", {"scope": "col"}, "Lift [{{ result.unit }}]")
+                el("th", {"scope": "col"}, "Shims [{{ result.length_unit }}]")
+                el("th", {"scope": "col", "v-if": "result.shims.loads"}, "Load [kN]")
+            with el("tbody", {}), el("tr", {
+                "v-for": "each in result.shims.rows", ":key": "each.name", ":class": "{'dr-strong': each.moved}",
+            }):  # fmt: skip
+                el("td", {}, "{{ each.name }}")
+                el("td", {}, "{{ each.lift }}")
+                el("td", {}, "{{ each.stack }}")
+                el("td", {"v-if": "result.shims.loads"}, "{{ each.before }} → {{ each.after }}")
+        el("p", {"v-for": "each in result.shims.warnings", ":key": "each", "class": "dr-note"}, "▲ {{ each }}")
+        el("p", {"class": "dr-caution"}, f"⚠ {text.CAUTION_LIFTING}")
+    with el("section", {"v-if": "!result.shims && result.no_shims"}):
+        el("h2", {}, "Shims")
+        el("p", {"class": "dr-note"}, "{{ result.no_shims }}")
+
+
+def _certainty() -> None:
+    with el("section", {"v-if": "result.words.length"}):
+        el("h2", {}, "How sure")
+        el("p", {"v-for": "each in result.words", ":key": "each"}, "{{ each }}")
+    with el("section", {"v-if": "result.budget.length"}):
+        el("h2", {}, "Sources of uncertainty, u [{{ result.unit }}]")
+        bars("result.budget")
+
+
+def bars(rows: str) -> None:
+    """Horizontal bars of a budget; ``rows`` is the expression of its data."""
+    with el("ul", {"class": "dr-bars"}), el("li", {"v-for": f"each in {rows}", ":key": "each.name"}):
+        el("span", {}, "{{ each.name }}")
+        el("b", {}, "{{ each.value }}")
+        el("i", {"aria-hidden": "true", ":style": "{width: each.share + '%'}"})
+
+
+def _remarks() -> None:
+    with el("section", {"v-if": "result.findings.length || result.remarks.length"}):
+        el("h2", {}, "Remarks")
+        with el("div", {"v-for": "each in result.findings", ":key": "each.code + each.place", "class": "dr-finding",
+                        ":class": "'dr-is-' + each.kind"}):  # fmt: skip
+            with el("div", {"class": "dr-finding-head"}):
+                el("span", {"class": "dr-shape", "aria-hidden": "true"}, "{{ each.shape }}")
+                el("b", {}, "{{ each.word }}")
+                el("code", {}, "{{ each.code }}")
+                el("span", {}, "{{ each.place }}")
+            el("p", {}, "{{ each.message }}")
+            el("p", {"class": "dr-advice"}, "→ {{ each.advice }}")
+        el("p", {"v-for": "each in result.remarks", ":key": "each"}, "{{ each }}")

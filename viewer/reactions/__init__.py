@@ -1,0 +1,1 @@
+"""What happens when something on the page is moved or chosen: one file for each panel."""

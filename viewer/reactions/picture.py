@@ -1,0 +1,129 @@
+"""Reactions of the picture: tab, layers, view, size, theme, clicks, and who draws it."""
+
+from __future__ import annotations
+
+from typing import Any
+
+import numpy as np
+
+from scenes.tracing.places import station_places
+from scenes.vectors import Floats
+from viewer.colours import theme_of
+from viewer.desk import Desk
+from viewer.logic.picking import nearest
+from viewer.reactions.lesson import LessonReactions
+from viewer.reactions.plan import PlanReactions
+from viewer.reactions.result import ResultReactions
+from viewer.scene3d_plan import VIEWS, view_camera
+from viewer.state import LAYERS
+
+__all__ = ["PictureReactions"]
+
+CLICK_PIXELS = 36.0
+"""A click this near to a station means it: wide enough for a finger."""
+
+REACH = 0.5
+"""A click on a picture drawn in the browser means a station within this [m]."""
+
+GROUPS = {
+    "result": ("machine", "stand", "surface", "chosen"),
+    "plan": ("machine", "stand", "targets", "beams", "swept plane", "plan names", "findings"),
+    "lesson": ("machine", "lesson"),
+}  # fmt: skip
+
+
+class PictureReactions:
+    """Decides what is shown and from where."""
+
+    def __init__(
+        self, desk: Desk, result: ResultReactions | None, plan: PlanReactions, lesson: LessonReactions
+    ) -> None:
+        self._desk, self._result, self._plan, self._lesson = desk, result, plan, lesson
+        self._last_tab = ""
+        desk.watch(("dark",), self._theme)
+        desk.watch(("tab", "layers"), self._tab)
+        desk.watch(("picture_size",), self._size)
+        desk.watch(("drawn_by",), self._drawn_by)
+
+    def _theme(self, dark: bool) -> None:
+        self._desk.scene.set_theme(theme_of(bool(dark)))
+        self._desk.redraw()
+
+    def _tab(self, tab: str, layers: list[str]) -> None:
+        if tab not in GROUPS:
+            return
+        known = {name for name, _ in LAYERS}
+        extra = [layer for layer in layers if layer in known] if tab == "result" else []
+        self._desk.scene.show([*GROUPS[tab], *extra])
+        if tab != self._last_tab:
+            first = self._last_tab == ""
+            self._last_tab = tab
+            if tab != "plan":
+                self._plan.forget()
+            if tab == "lesson":
+                self._lesson.open()
+            elif tab == "result" and self._result is not None:
+                self._result.refresh()
+            self.look_from("bed" if tab == "result" else "whole", quietly=first)
+        self._desk.redraw()
+
+    def _size(self, size: dict[str, Any] | None) -> None:
+        """Fit the view again when the picture gets another shape, as long as nobody has turned it."""
+        if not size or not self._desk.state.view:
+            return
+        inner = size.get("size", {})
+        width, height = float(inner.get("width", 0)), float(inner.get("height", 0))
+        if width > 10.0 and height > 10.0 and not self._turned():
+            self.look_from(self._desk.state.view, aspect=width / height)
+            self._desk.redraw()
+
+    def _turned(self) -> bool:
+        camera = self._desk.scene.camera
+        return not all(
+            np.allclose(getattr(camera, name), getattr(self._stood, name), atol=1e-9)
+            for name in ("position", "focal_point", "up")
+        )
+
+    def look_from(self, view: str, quietly: bool = False, aspect: float | None = None) -> None:
+        """Look from one of the views."""
+        if view not in VIEWS:
+            return
+        extra = None
+        if self._desk.state.tab == "result" and self._result is not None and self._result.shown is not None:
+            extra = self._result.points()[1]
+        shape = self._desk.scene.aspect if aspect is None else aspect
+        self._stood = view_camera(self._desk.session.layout, view, shape, extra)
+        self._desk.put(view=view)
+        if quietly:
+            self._desk.scene.look(self._stood)
+        else:
+            self._desk.look(self._stood)
+
+    def choose_view(self, view: str) -> None:
+        """Look from one of the views, as its button asks."""
+        self.look_from(view)
+        self._desk.redraw()
+
+    def _drawn_by(self, _how: str) -> None:
+        self._desk.redraw()
+
+    def click(self, x: float | None, y: float | None, picked: dict[str, Any] | None = None) -> None:
+        """Choose the station that a click means, in pixels from the upper left or by the place that was hit."""
+        names, points = self._stations()
+        number = None
+        if picked is not None:
+            place = picked.get("worldPosition")
+            if isinstance(place, list) and len(place) >= 3 and len(points):
+                away = np.linalg.norm(points - np.array(place[:3], dtype=np.float64), axis=1)
+                number = int(np.argmin(away)) if float(away.min()) <= REACH else None
+        elif x is not None and y is not None:
+            number = nearest(points, self._desk.scene.camera, self._desk.scene.size, float(x), float(y), CLICK_PIXELS)
+        if number is not None:
+            self._desk.put(station=names[number])
+
+    def _stations(self) -> tuple[tuple[str, ...], Floats]:
+        if self._desk.state.tab == "result" and self._result is not None and self._result.shown is not None:
+            return self._result.points()
+        names = tuple(self._desk.session.layout.stations)
+        foot, normal, rise = station_places(self._desk.session.layout, names)
+        return names, foot + rise[:, None] * normal

@@ -1,0 +1,86 @@
+"""The lesson in the picture: swept cone, beams and spots with their errors enlarged, and the surface that seems bent."""
+
+from __future__ import annotations
+
+import numpy as np
+
+from scenes.meshes.beams import beam_mesh, beam_paths, drawn_radius, thinned
+from scenes.meshes.deviation_surface import DeviationSurface, deviation_mesh, redraw, spanned_surface, zero_outline
+from scenes.meshes.emitters import emitter_parts
+from scenes.meshes.scene_parts import Part, Role
+from scenes.meshes.swept_plane import swept_plane
+from scenes.meshes.targets import first_rows, post_mesh, spot_mesh, target_mesh, window_mesh
+from scenes.tracing.places import pose_of
+from scenes.tracing.sight import SightLines
+from scenes.tracing.spots import spots
+from scenes.vectors import Floats
+from viewer.logic.lesson import Lesson, LessonResult
+from viewer.scene3d import Scene
+
+__all__ = ["LESSON_FACTOR", "LessonPicture"]
+
+LESSON_FACTOR = 500.0
+"""Exaggeration of beams, spots and seeming deviations alike."""
+
+SURFACE, ZERO = "lesson surface", "lesson zero"
+LOWEST_RANGE = 5.0
+"""The colour map reaches at least this far [um], so that next to nothing looks like nothing."""
+
+
+class LessonPicture:
+    """Draws the lesson in the group ``lesson``; deviations lie under the targets, at the height of the bed."""
+
+    def __init__(self, scene: Scene, lesson: Lesson) -> None:
+        self._scene = scene
+        self._lesson = lesson
+        layout, geometry = lesson.layout, lesson.geometry
+        rows = first_rows(geometry)
+        still = [
+            Part("lesson posts", post_mesh(layout, geometry, rows), Role.POST),
+            Part("lesson targets", target_mesh(layout, geometry, rows), Role.TARGET),
+            Part("lesson windows", window_mesh(geometry, rows), Role.WINDOW),
+        ]
+        scene.put("lesson", still)
+        surface = layout.tasks[lesson.task].surface
+        places = np.column_stack([lesson.places, np.zeros(len(lesson.places))])
+        self._spanned: DeviationSurface = spanned_surface(places, pose_of(layout, surface))
+        self._rows = rows
+
+    def draw(self, result: LessonResult, factor: float) -> None:
+        """Show another place of the sliders."""
+        scene, geometry, layout = self._scene, self._lesson.geometry, self._lesson.layout
+        seen = spots(geometry, result.state)
+        sight = _clear_sight(len(geometry.rows))
+        paths = beam_paths(geometry, seen, sight, result.state, factor)
+        radius = drawn_radius(geometry, seen)
+        setup = self._lesson.setup.name
+        parts = [
+            Part("lesson beams", beam_mesh(paths, thinned(paths, 0), radius), Role.BEAM_CLEAR),
+            Part("lesson spots", spot_mesh(geometry, seen, self._rows, factor), Role.SPOT),
+            Part("lesson plane", swept_plane(geometry, setup, result.state, factor, full_turn=False), Role.SWEPT_PLANE),
+            *(
+                Part(f"lesson {part.name}", part.mesh, part.role, part.place_kind, part.place_name)
+                for part in emitter_parts(layout, geometry, 0, result.state)
+            ),
+        ]
+        scene.put("lesson", parts)
+        self._draw_surface(result.deviations, factor)
+
+    def _draw_surface(self, deviations: Floats, factor: float) -> None:
+        lift = 0.02 + factor * max(0.0, -float(deviations.min()))
+        mesh = self._scene.mesh(SURFACE)
+        if mesh is None:
+            mesh = deviation_mesh(self._spanned, deviations, factor, lift)
+            self._scene.put("lesson", [Part(SURFACE, mesh, Role.DEVIATION_SURFACE)])
+        else:
+            redraw(mesh, self._spanned, deviations, factor, lift)
+        self._scene.put("lesson", [Part(ZERO, zero_outline(self._spanned, lift), Role.ZERO_OUTLINE)])
+        if self._scene.is_shown("lesson"):
+            self._scene.set_range(max(LOWEST_RANGE, 1e6 * float(np.abs(deviations).max())))
+
+
+def _clear_sight(count: int) -> SightLines:
+    """A lesson has no obstacles: every beam reaches its target."""
+    return SightLines(
+        np.zeros(count, dtype=np.int64), np.full(count, -1), np.full(count, np.inf), np.full(count, np.inf)
+    )

@@ -1,0 +1,121 @@
+"""The machine and the plan in the picture: surfaces, feet, devices, beams, swept plane and the marks of findings."""
+
+from __future__ import annotations
+
+import numpy as np
+
+from scenes.checks.check import CheckResult
+from scenes.meshes.anchors import finding_anchor, finding_marks
+from scenes.meshes.cameras import Camera, camera_preset
+from scenes.meshes.plan_scene import layout_parts, plan_parts
+from scenes.meshes.machine import floor_parts
+from scenes.meshes.scene_parts import Part, Role, bounds_of
+from scenes.model.layout import Layout
+from scenes.model.machine import Column
+from scenes.tracing.places import pose_of, station_places
+from scenes.tracing.sight import triangles_of
+from scenes.vectors import Floats
+from viewer.scene3d import Scene
+from viewer.scene3d_labels import Lettering, lettering
+
+__all__ = ["VIEWS", "PlanPicture", "view_camera"]
+
+VIEWS = ("bed", "whole", "top", "side", "end")
+_PRESETS = {"bed": "whole", "whole": "whole", "top": "top", "side": "along y", "end": "along x"}
+
+_GROUP_OF = {
+    Role.EMITTER: "stand", Role.EXIT_PORT: "stand", Role.BASE: "stand", Role.TRIPOD: "stand", Role.POST: "targets",
+    Role.TARGET: "targets", Role.WINDOW: "targets", Role.SPOT: "targets", Role.SWEPT_PLANE: "swept plane",
+    Role.BEAM_CLEAR: "beams", Role.BEAM_CLIPPED: "beams", Role.BEAM_BLOCKED: "beams", Role.STATION_MARK: "stations",
+}  # fmt: skip
+GLASS = 0.16
+"""Opacity of surfaces that are not measured and would hide those that are."""
+
+NAME_PIXELS = 10.0
+NAMES_SHOWN = 80
+
+
+class PlanPicture:
+    """Draws machine and plan; groups ``machine``, ``stand``, ``targets``, ``beams``, ``swept plane``, ``findings``."""
+
+    def __init__(self, scene: Scene, check: CheckResult) -> None:
+        self._scene = scene
+        self._check = check
+        self._names: Lettering | None = None
+        parts = plan_parts(check.plan) if check.plan is not None else _machine_only(check.layout)
+        measured = {task.surface for task in check.layout.tasks.values()}
+        for part in parts:
+            scene.put(_GROUP_OF.get(part.role, "machine"), [part])
+            if part.role is Role.MACHINE_SURFACE and part.place_name not in measured:
+                self._make_glass(part)
+        self._put_names()
+        scene.before_render(self._turn_names)
+
+    def _make_glass(self, part: Part) -> None:
+        shape = self._check.layout.surfaces[part.place_name].shape
+        if isinstance(shape, Column):
+            self._scene.make_glass(part.name, GLASS)
+
+    def _put_names(self) -> None:
+        layout = self._check.layout
+        names = list(layout.stations)
+        if not 0 < len(names) <= NAMES_SHOWN:
+            return
+        foot, normal, rise = station_places(layout, tuple(names))
+        self._names = lettering(names, foot + (rise + 0.02)[:, None] * normal, NAME_PIXELS, 1.2)
+        self._scene.put("plan names", [Part("plan names", self._names.mesh, Role.STATION_MARK)])
+
+    def _turn_names(self) -> None:
+        if self._names is not None:
+            self._names.turn(self._scene.camera, self._scene.size[1])
+
+    def mark_finding(self, number: int) -> Camera:
+        """Mark the place of one finding; where to stand to see it."""
+        anchor = finding_anchor(self._check.layout, self._check.findings[number], self._check.plan)
+        self._scene.put("findings", [Part("finding mark", finding_marks(anchor.point[None]), Role.FINDING_MARK)])
+        return anchor.camera
+
+    def unmark(self) -> None:
+        """Take the mark of a finding away."""
+        self._scene.clear("findings")
+
+
+def _machine_only(layout: Layout) -> tuple[Part, ...]:
+    parts = layout_parts(layout)
+    return (*parts, *floor_parts(bounds_of(parts)))
+
+
+def _surface_corners(layout: Layout, measured_only: bool) -> Floats:
+    measured = {task.surface for task in layout.tasks.values()}
+    chosen = [each for name, each in layout.surfaces.items() if name in measured or not measured_only]
+    corners = [np.zeros((0, 3))]
+    for surface in chosen or list(layout.surfaces.values()):
+        vertices = surface.world_from_surface.points(triangles_of(surface.shape).vertices)
+        corners.append(vertices)
+    return np.vstack(corners)
+
+
+def _stand_corners(layout: Layout) -> Floats:
+    points = [np.zeros((0, 3))]
+    for setup in layout.setups.values():
+        pose = pose_of(layout, setup.on)
+        top = setup.mount.height + layout.bases[setup.base].height + layout.emitters[setup.emitter].beam_height
+        ends = np.array([setup.at, setup.at + [0.0, 0.0, top + 0.1]])
+        points.append(pose.points(ends))
+    return np.vstack(points)
+
+
+def view_camera(layout: Layout, view: str, aspect: float, extra: Floats | None = None) -> Camera:
+    """Camera for one of ``VIEWS``; ``extra`` (n, 3) points must be in the picture as well (world, metres)."""
+    points = [_surface_corners(layout, measured_only=view == "bed")]
+    if view == "bed":
+        top = points[0][:, 2].max()
+        points[0] = np.maximum(points[0], [-np.inf, -np.inf, top - 0.25])
+    else:
+        points.append(_stand_corners(layout))
+    if extra is not None:
+        points.append(extra)
+    every = np.vstack(points)
+    if len(every) == 0:
+        every = np.array([[-0.5, -0.5, 0.0], [0.5, 0.5, 1.0]])
+    return camera_preset(_PRESETS[view], every, aspect)

@@ -1,0 +1,109 @@
+"""All words that the viewer shows, in one place."""
+
+from __future__ import annotations
+
+import re
+
+from scenes.model.finding import Severity
+from scenes.reductions.form import Reference
+from scenes.reductions.verdict import Word
+from scenes.units import from_si, show
+
+__all__ = [
+    "CAUTION_LIFTING",
+    "CAUTION_LIGHT",
+    "figures",
+    "number",
+    "plain_message",
+    "quantity",
+    "screen_unit",
+]
+
+# --- units and numbers
+
+_DIGITS = {"um": 1, "nm": 0, "mm": 4, "thou": 2, "in": 5, "m": 7, "cm": 5, "ft": 6}
+_LENGTH_DIGITS = {"um": 0, "nm": 0, "mm": 0, "thou": 0, "in": 2, "m": 3, "cm": 1, "ft": 3}
+_AFTER_NUMBER = re.compile(r"(?<=\d) um\b")
+
+
+def screen_unit(unit: str) -> str:
+    """The unit as the screen spells it."""
+    return unit.replace("um", "µm", 1) if unit.startswith("um") else unit
+
+
+def figures(unit: str, fine: bool = True) -> int:
+    """Decimals for a deviation in ``unit``; one less for headlines."""
+    digits = _DIGITS.get(unit, 2)
+    return digits if fine else max(0, digits - 1)
+
+
+def quantity(value: float, unit: str, *, fine: bool = False, sign: bool = False) -> str:
+    """A deviation [m] with its unit, for sentences."""
+    text = show(value, unit, digits=figures(unit, fine), sign=sign)
+    return f"{_minus(text.rpartition(' ')[0])} {screen_unit(unit)}" if " " in text else text
+
+
+def number(value: float, unit: str, *, fine: bool = True, sign: bool = False) -> str:
+    """A deviation [m] as a bare number, for columns whose head names the unit."""
+    return _minus(show(value, unit, digits=figures(unit, fine), sign=sign).split(" ")[0])
+
+
+def length_number(value: float, unit: str, extra: int = 0) -> str:
+    """A length of the machine [m] as a bare number."""
+    return _minus(f"{from_si(value, unit, 'length'):.{_LENGTH_DIGITS.get(unit, 1) + extra}f}")
+
+
+def _minus(text: str) -> str:
+    return text.replace("-", "\u2212") if text != "-" else "\u2013"
+
+
+def plain_message(message: str) -> str:
+    """A message of a check or an error, spelled for the screen."""
+    return _AFTER_NUMBER.sub(" µm", message)
+
+
+# --- words for what things are
+
+VERDICT_SHAPES = {Word.CONFORMS: "●", Word.NOT_PROVEN: "▲", Word.DOES_NOT_CONFORM: "■"}
+VERDICT_KINDS = {Word.CONFORMS: "good", Word.NOT_PROVEN: "open", Word.DOES_NOT_CONFORM: "bad"}
+VERDICT_WORDS = {
+    Word.CONFORMS: "Conforms",
+    Word.NOT_PROVEN: "Not proven",
+    Word.DOES_NOT_CONFORM: "Does not conform",
+}
+SEVERITY_SHAPES = {Severity.ERROR: "◆", Severity.WARNING: "▲", Severity.NOTE: "○"}
+SEVERITY_KINDS = {Severity.ERROR: "bad", Severity.WARNING: "open", Severity.NOTE: "note"}
+SEVERITY_WORDS = {Severity.ERROR: "Error", Severity.WARNING: "Warning", Severity.NOTE: "Note"}
+REFERENCE_WORDS = {
+    Reference.MINIMUM_ZONE: "Minimum zone",
+    Reference.LEAST_SQUARES: "Least squares",
+    Reference.THREE_POINTS: "Three points",
+}
+REFERENCE_MEANING = {
+    Reference.MINIMUM_ZONE: "the two closest parallel planes that hold all stations",
+    Reference.LEAST_SQUARES: "the plane with the least sum of squares",
+    Reference.THREE_POINTS: "the plane through three stations",
+}
+
+# --- sentences
+
+CAUTION_LIFTING = (
+    "Block the slide and lock out the press before lifting. Local rules and licensed riggers come first."
+)
+CAUTION_LIGHT = "Laser: never look into the beam or its reflections. Observe its class (IEC 60825-1) and local rules."
+NO_FINDINGS = "Nothing found against this plan."
+NO_PLAN = "The plan could not be traced, so no beams are drawn. The finding below says why."
+FAILED = "This did not work. The terminal shows the reason."
+NO_SHIMS = "No shims were worked out for this visit."
+NO_FEET = "The layout names no feet for this surface, so no shims are proposed."
+CHANGE_WORDS = "Change of the surface; no limit belongs to it."
+LESSON_SENTENCES = (
+    "The surface here is perfect. Everything you see comes from the beam.",
+    "A tilted base makes a tilted plane: the readings change, and the plane fit takes all of it out.",
+    "A beam that is not square to its axis sweeps a cone: a plane cannot follow it, and a dish is left.",
+)
+LESSON_STEPS = (
+    "Move a tilt. The readings differ, and next to nothing is left.",
+    "Set the tilts back and move the cone. Now a dish is left: this looks like a bent bed.",
+    "Move all three. Only the cone is left, however large the tilts.",
+)
