@@ -20,6 +20,8 @@ AROUND = 2_000  # sets of stacks around the best set so far
 WIDEST = 16  # neighbouring stacks tried under one foot
 PORTION = 1_000  # sets looked at at once
 ROUNDS = 30
+MANY = 8  # feet up to which all choices are looked at at once
+FEW = 4  # of more feet, first only the choices of so many
 
 
 def stock_lifts(
@@ -34,7 +36,18 @@ def stock_lifts(
     ``start`` ``(m,)``.
     """
     some, values = rounded_lifts(problem, stacks, start, generator)
-    chosen = choices_of(problem, len(start))
+    m = len(start)
+    few = m if m <= MANY else FEW
+    picked = _searched(problem, stacks, few, some, values, slack)
+    if (picked != stacks.zero).sum() > few:
+        picked = _searched(problem, stacks, m, some, values, slack)
+    return picked
+
+
+def _searched(problem: LiftProblem, stacks: Stacks, most: int, some: Picked, values: Floats, slack: float) -> Picked:
+    """Set of stacks as in ``stock_lifts``, found by way of all choices of at most ``most`` feet, and that of all."""
+    movable = (problem.lowest < 0.0) | (problem.highest > 0.0)
+    chosen = np.concatenate([choices_of(problem, most), movable[None]])
     bounds = bounds_of_choices(problem, chosen, float(values[0]) + slack + NANOMETRE)
     picked, best = flattest_stacks(problem, stacks, bounds, some, values)
     value = best
@@ -68,11 +81,9 @@ def _thriftiest(sieve: _Sieve, chosen: NDArray[np.bool_], picked: Picked, value:
 
 def _grid(steps: NDArray[np.intp], size: int) -> Picked:
     """All combinations of ``steps`` for ``size`` feet, ``(k, size)``."""
-    return (
-        np.stack(np.meshgrid(*[steps] * size, indexing="ij"), axis=-1).reshape(-1, size)
-        if size
-        else np.zeros((1, 0), dtype=np.intp)
-    )
+    if size == 0:
+        return np.zeros((1, 0), dtype=np.intp)
+    return np.stack(np.meshgrid(*[steps] * size, indexing="ij"), axis=-1).reshape(-1, size)
 
 
 def _near_lifts(stacks: Stacks, lifts: Floats, chosen: NDArray[np.bool_]) -> Picked:

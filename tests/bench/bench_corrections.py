@@ -17,6 +17,7 @@ from test_corrections import STOCK, milp_flatness, random_deviations
 
 from scenes.corrections.shims import Influence, plate_influence, propose_shims
 
+FINE = (20e-6, 50e-6, 100e-6, 200e-6)
 IRON = (110e9, 0.25, 7200.0)
 
 
@@ -50,6 +51,21 @@ def test_stock_against_integer_programming() -> None:
     print(f"flatness above the integer optimum: {gap * 1e6:.3f} um")
     assert gap < 1e-6
     assert theirs > ours
+
+
+def test_slack_and_the_number_of_feet() -> None:
+    """All choices of feet are bounded, so the time grows with two to the power of their number."""
+    for feet in (4, 6, 8, 10, 12):
+        grid, bed = bed_of(feet, 8)
+        found = random_deviations(bed, 4)
+        any_thickness = seconds(lambda g=grid, b=bed, d=found: propose_shims(d, g, b), 3)
+        spent = [
+            seconds(lambda g=grid, b=bed, d=found, s=slack: propose_shims(d, g, b, stock=FINE, slack=s), 3)
+            for slack in (0.0, 1e-6, 5e-6)
+        ]
+        told = ", ".join(f"{each * 1e3:.0f} ms" for each in spent)
+        print(f"\n{feet} feet x 40 stations: slack 0, 1, 5 um: {told}; without stock {any_thickness * 1e3:.0f} ms")
+        assert spent[1] < (20.0 if feet <= 8 else 200.0) * any_thickness
 
 
 def test_growth_with_the_stations() -> None:
