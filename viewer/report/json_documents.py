@@ -189,6 +189,9 @@ def _shims(layout: Layout, task: str, visit: str, feet: Feet, proposal: ShimProp
         "predicted": _in(proposal.predicted, unit),
         "predicted_standard_uncertainty": None if u is None else _in(u, unit),
         "best_possible": _in(proposal.bound, unit),
+        "mean_lift": _in(proposal.mean_lift, unit),
+        "tilt": {"about_x": _in(float(proposal.tilt[0]), "mm/m", "angle"),
+                 "about_y": _in(float(proposal.tilt[1]), "mm/m", "angle"), "unit": "mm/m"},
         "feet": [
             {
                 "foot": name,

@@ -182,6 +182,9 @@ def print_shims(proposal: ShimProposal, feet: Feet, layout: Layout, visit: str, 
             _number(float(proposal.lifts[i]), unit, 0, sign=bool(np.any(proposal.lifts < 0))), pieces or "none", load,
         )  # fmt: skip
     out.print(table)
+    about_x, about_y = (show(float(angle), "mm/m", "angle", 3, sign=True) for angle in proposal.tilt)
+    out.print(f"  the bed as a whole: raised by {show(proposal.mean_lift, unit)}, tilted by {about_x} about x and "
+              f"{about_y} about y")  # fmt: skip
     for warning in proposal.warnings:
         out.print(f"  note: {escape(warning)}")
     out.print("  Block and lock out the machine before lifting; local rules for jacking come first.", style="dim")
