@@ -4,9 +4,9 @@ from __future__ import annotations
 
 import numpy as np
 
+from ..model.extent import beyond_edge
 from ..model.finding import Finding, Severity
 from ..model.layout import Layout
-from ..model.machine import Column, Face, Plate
 from ..model.mounts import Mount
 from ..tracing.places import pose_of
 from ..units import show
@@ -14,26 +14,19 @@ from .plan import Plan
 
 __all__ = ["check_base_tilt", "check_mounts", "check_places", "check_reads"]
 
-ON_SURFACE = 1e-9
-"""Rounding allowed at the edge of a surface and at the ends of a mount's travel, metres."""
+SLACK = 1e-9
+"""Rounding allowed at the ends of a mount's travel, metres."""
 
 
 def check_places(layout: Layout) -> list[Finding]:
     """Stations that lie outside the surface that they are on."""
     found = []
     for station in layout.stations.values():
-        shape = layout.surfaces[station.surface].shape
-        x, y = station.at[:2]
-        match shape:
-            case Plate() | Column():
-                over = max(abs(x) - 0.5 * shape.length, abs(y) - 0.5 * shape.width)
-            case Face():
-                radius = float(np.hypot(x, y))
-                over = max(radius - 0.5 * shape.diameter, 0.5 * shape.bore - radius)
-        if over > ON_SURFACE:
+        over = beyond_edge(layout.surfaces[station.surface].shape, float(station.at[0]), float(station.at[1]))
+        if over:
             found.append(Finding(
                 Severity.ERROR, "off-surface", "station", station.name,
-                f"{station.name} lies {show(float(over), layout.units.length)} outside {station.surface}",
+                f"{station.name} lies {show(over, layout.units.length)} outside {station.surface}",
                 "correct its place or the size of the surface", line=station.line,
             ))  # fmt: skip
     return found
@@ -55,7 +48,7 @@ def check_mounts(layout: Layout) -> list[Finding]:
 
 
 def _mount_finding(layout: Layout, mount: Mount, kind: str, name: str, line: int) -> list[Finding]:
-    if mount.lowest - ON_SURFACE <= mount.height <= mount.highest + ON_SURFACE:
+    if mount.lowest - SLACK <= mount.height <= mount.highest + SLACK:
         return []
     unit = layout.units.length
     return [Finding(

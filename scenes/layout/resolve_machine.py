@@ -11,7 +11,7 @@ from .entries import named_entries, read_entry
 from .schema_machine import SurfaceKeys
 from .strict_yaml import Block, Place
 
-__all__ = ["read_machine", "why_outside"]
+__all__ = ["read_machine"]
 
 
 def read_machine(section: Block, context: Context) -> dict[str, Surface]:
@@ -100,19 +100,3 @@ def _say_cycle(cycle: list[str], section: Block, context: Context) -> None:
         return
     way = " on ".join(f"'{name}'" for name in [*cycle, cycle[0]])
     context.say(place, f"these stand on each other in a circle: {way}", "one of them must stand on floor")
-
-
-def why_outside(shape: Shape, x: float, y: float) -> str:
-    """Why the place ``x, y`` [m] is not on the surface; empty where it is."""
-    slack = 1e-9
-    if isinstance(shape, Face):
-        radius = float(np.hypot(x, y))
-        if radius > 0.5 * shape.diameter + slack:
-            return f"{1e3 * radius:.6g} mm from the middle of a face of {1e3 * shape.diameter:.6g} mm diameter"
-        if radius < 0.5 * shape.bore - slack:
-            return f"inside the bore of {1e3 * shape.bore:.6g} mm diameter"
-        return ""
-    for name, value, size in (("x", x, shape.length), ("y", y, shape.width)):
-        if abs(value) > 0.5 * size + slack:
-            return f"{name} = {1e3 * value:.6g} mm, the edge is at {500.0 * size:.6g} mm from the middle"
-    return ""

@@ -6,12 +6,12 @@ from collections.abc import Mapping
 
 import numpy as np
 
+from ..model.extent import beyond_edge
 from ..model.machine import Surface
 from ..model.survey import Feet, Rule, Task, UnknownCone
 from .context import Context, place_of
 from .entries import named_entries, read_entry
 from .names import expand_all
-from .resolve_machine import why_outside
 from .schema_tasks import FeetKeys, FlatnessKeys
 from .strict_yaml import Block, Place
 
@@ -126,8 +126,9 @@ def _feet_fit(
         context.say(raw.values_at["names"], "two feet have the same name", "one name per foot")
     for index, (x, y) in enumerate(entry.at):
         here = place_of(raw, ("at", index), place)
-        if why := why_outside(surface.shape, x, y):
-            context.say(here, f"foot {index + 1} is not under '{surface.name}': {why}", "move it")
+        if beyond := beyond_edge(surface.shape, x, y):
+            message = f"foot {index + 1} is not under '{surface.name}': it stands {1e3 * beyond:.6g} mm beyond the edge"
+            context.say(here, message, "move it")
         for other, (u, v) in enumerate(entry.at[:index]):
             if np.hypot(x - u, y - v) < 1e-3:
                 context.say(here, f"foot {index + 1} stands where foot {other + 1} stands", "move one of them")
