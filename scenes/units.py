@@ -67,11 +67,11 @@ kilo- = 1e3 = k-
 metre = [length] = m = meter
 inch = 25.4e-3 * metre = in = inches
 foot = 12 * inch = ft = feet
-thou = 1e-3 * inch = thou = mil = mils
+thou = 1e-3 * inch = _ = mil = mils
 radian = [] = rad
 degree = 3.141592653589793 / 180 * radian = deg = degrees
-arcmin = degree / 60 = arcmin
-arcsec = degree / 3600 = arcsec
+arcmin = degree / 60
+arcsec = degree / 3600
 second = [time] = s = sec
 minute = 60 * second = min = minutes
 hour = 3600 * second = h = hr = hours

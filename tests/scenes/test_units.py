@@ -10,6 +10,7 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
+from scenes import units
 from scenes.hints import did_you_mean, near_names
 from scenes.units import KINDS, UnitError, factor_to_si, from_si, parse_number, parse_quantity, show, to_si
 
@@ -150,3 +151,12 @@ def test_near_names() -> None:
     assert did_you_mean("xyz", ["grid", "line"]) == "known here: grid, line"
     assert did_you_mean("xyz", []) == "nothing of this kind is named in the layout"
     assert did_you_mean("xyz", [f"P{i}" for i in range(20)]).endswith("P7, ...")
+
+
+def test_the_registry_is_built_without_a_word_in_the_log(caplog):
+    """Servers show what libraries log; a definition given twice would print a warning at every start."""
+    units._registry.cache_clear()
+    units.factor_to_si.cache_clear()
+    with caplog.at_level("DEBUG"):
+        assert units.parse_quantity("5 thou", "length") == pytest.approx(127e-6)
+    assert [record for record in caplog.records if record.levelname in ("WARNING", "ERROR")] == []
