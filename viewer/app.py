@@ -2,6 +2,11 @@
 
 from __future__ import annotations
 
+import hashlib
+from collections.abc import Callable
+from dataclasses import dataclass
+from functools import partial
+from pathlib import Path
 from typing import Any
 
 from viewer.colours import LIGHT
@@ -19,11 +24,52 @@ from viewer.reactions.result import ResultReactions
 from viewer.scene3d import Scene
 from viewer.scene3d_plan import VIEWS
 
-__all__ = ["Viewer", "make_app"]
+__all__ = ["Prepared", "Viewer", "app_for", "make_app"]
 
 
-def make_app(server: Any, layout: str, readings: tuple[str, ...] = ()) -> Viewer:
-    """Make the viewer of one page; see :mod:`viewer.serving` for the contract."""
+@dataclass(frozen=True, slots=True, eq=False)
+class Prepared:
+    """A session opened beforehand, and what the files held then."""
+
+    digest: str
+    session: Session
+
+
+def _digest(files: tuple[str, ...]) -> str:
+    """What stands in the files, in short."""
+    found = hashlib.sha256()
+    for file in files:
+        found.update(Path(file).read_bytes())
+        found.update(b"\0")
+    return found.hexdigest()
+
+
+def app_for(layout: str, readings: tuple[str, ...] = ()) -> Callable[[Any], Viewer]:
+    """A maker of apps for :func:`viewer.serving.serve`; the survey is worked out here, once.
+
+    Raises
+    ------
+    InputError, GeometryError
+        As :func:`viewer.logic.session.open_session` does.
+    """
+    digest = _digest((layout, *readings))
+    return partial(make_app, layout=layout, readings=readings, prepared=Prepared(digest, open_session(layout, readings)))
+
+
+def make_app(
+    server: Any, layout: str, readings: tuple[str, ...] = (), prepared: Prepared | None = None
+) -> Viewer:
+    """Make the viewer of one page; see :mod:`viewer.serving` for the contract.
+
+    ``prepared`` is used as long as the files are what they were, so that a page need not wait; a page that is loaded
+    after a file has changed shows the new state.
+    """
+    try:
+        fresh = prepared is not None and prepared.digest == _digest((layout, *readings))
+    except OSError:
+        fresh = False  # the reader says what is wrong with the file
+    if prepared is not None and fresh:
+        return Viewer(server, prepared.session)
     return Viewer(server, open_session(layout, readings))
 
 

@@ -113,7 +113,7 @@ def _paints(metal: str, edge: str, floor: str, grid: str, device: str, post: str
         Role.POST: Paint(post), Role.TARGET: Paint(device), Role.WINDOW: Paint("#f4f1e6", 1.0, 0.0, False),
         Role.SPOT: Paint(bad, 1.0, 0.0, False), Role.BEAM_CLEAR: Paint(ok, 1.0, 0.0, False),
         Role.BEAM_CLIPPED: Paint(caution, 1.0, 0.0, False), Role.BEAM_BLOCKED: Paint(bad, 1.0, 0.0, False),
-        Role.SWEPT_PLANE: Paint(sheet, 0.16, 0.0, False), Role.DEVIATION_SURFACE: Paint("#ffffff"),
+        Role.SWEPT_PLANE: Paint(sheet, 0.13, 0.0, False), Role.DEVIATION_SURFACE: Paint("#ffffff"),
         Role.DEVIATION_VECTOR: Paint("#ffffff"), Role.UNCERTAINTY_BAR: Paint(ink, 1.0, 0.0, False),
         Role.ZERO_OUTLINE: Paint(ink, 1.0, 1.5, False), Role.LIMIT_PLANE: Paint(post, 1.0, 1.0, False),
         Role.STATION_MARK: Paint(ink, 1.0, 0.0, False), Role.FOOT: Paint(post), Role.SHIM: Paint(caution),
@@ -121,10 +121,10 @@ def _paints(metal: str, edge: str, floor: str, grid: str, device: str, post: str
     })  # fmt: skip
 
 
-def _special(chosen: str, plate: str, ink: str) -> MappingProxyType[str, Paint]:
+def _special(chosen: str, plate: str, ink: str, sheet: str) -> MappingProxyType[str, Paint]:
     return MappingProxyType({
         "chosen": Paint(chosen, 1.0, 0.0, False), "plate": Paint(plate, 0.72, 0.0, False),
-        "ink": Paint(ink, 1.0, 0.0, False),
+        "ink": Paint(ink, 1.0, 0.0, False), "thin sheet": Paint(sheet, 0.06, 0.0, False),
     })  # fmt: skip
 
 
@@ -138,7 +138,7 @@ LIGHT = Theme(
     "#e4e8e6", "#f6f7f5",
     _paints("#aab4b4", "#5d6a6b", "#dfe3e0", "#c6cdc9", "#3c4a50", "#6e7b7f", "#0f8a78", "#c27a00", "#c2213f",
             "#0f8a78", "#1d2523"),
-    _special("#c0157a", "#ffffff", "#1d2523"),
+    _special("#c0157a", "#ffffff", "#1d2523", "#0f8a78"),
 )  # fmt: skip
 
 DARK = Theme(
@@ -151,7 +151,7 @@ DARK = Theme(
     "#14191b", "#232b2e",
     _paints("#66737a", "#7c8a90", "#1b2123", "#30393c", "#c3ccd0", "#8d999e", "#4fd0b8", "#eab04d", "#ff6f83",
             "#4fd0b8", "#e9eeec"),
-    _special("#ff8ad0", "#1c2426", "#e9eeec"),
+    _special("#ff8ad0", "#1c2426", "#e9eeec", "#4fd0b8"),
 )  # fmt: skip
 
 

@@ -126,7 +126,7 @@ class Scene:
         prop.SetLineWidth(max(paint.line, 1.0))
         prop.SetLighting(paint.lit)
         prop.SetSpecular(0.0)
-        prop.SetAmbient(0.45 if drawn.role in _COLOURED else 0.30)
+        prop.SetAmbient(0.45 if drawn.role in _COLOURED else 0.36)
         prop.SetDiffuse(0.62 if drawn.role in _COLOURED else 0.72)
 
     def remove(self, name: str) -> None:
@@ -182,7 +182,7 @@ class Scene:
 
     def _set_lights(self) -> None:
         """One light from over the left shoulder and a weak one from the right; each more costs time per pixel."""
-        for place, intensity in (((-0.5, 0.9, 1.0), 0.85), ((0.9, 0.1, 0.5), 0.25)):
+        for place, intensity in (((-0.5, 0.9, 1.0), 0.80), ((0.9, 0.0, 0.6), 0.38)):
             light = pv.Light(position=place, focal_point=(0.0, 0.0, 0.0), light_type="cameralight", intensity=intensity)
             self.plotter.add_light(light)
 
@@ -209,12 +209,6 @@ class Scene:
         """Width and height of the picture in pixels."""
         width, height = self.plotter.render_window.GetSize()
         return int(width), int(height)
-
-    @property
-    def aspect(self) -> float:
-        """Width of the picture over its height."""
-        width, height = self.size
-        return width / max(1, height)
 
     def before_render(self, call: Callable[[], None]) -> None:
         """Call ``call`` before each picture is drawn: things that turn with the camera."""

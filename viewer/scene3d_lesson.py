@@ -17,10 +17,13 @@ from scenes.vectors import Floats
 from viewer.logic.lesson import Lesson, LessonResult
 from viewer.scene3d import Scene
 
-__all__ = ["LESSON_FACTOR", "LessonPicture"]
+__all__ = ["BEAM_FACTOR", "SURFACE_FACTOR", "LessonPicture"]
 
-LESSON_FACTOR = 500.0
-"""Exaggeration of beams, spots and seeming deviations alike."""
+BEAM_FACTOR = 1000.0
+"""Exaggeration of beams, swept plane and spots."""
+
+SURFACE_FACTOR = 5000.0
+"""Exaggeration of the seeming deviations: a dish is small beside the tilt that a plane takes out."""
 
 SURFACE, ZERO = "lesson surface", "lesson zero"
 LOWEST_RANGE = 5.0
@@ -46,7 +49,7 @@ class LessonPicture:
         self._spanned: DeviationSurface = spanned_surface(places, pose_of(layout, surface))
         self._rows = rows
 
-    def draw(self, result: LessonResult, factor: float) -> None:
+    def draw(self, result: LessonResult, factor: float = BEAM_FACTOR) -> None:
         """Show another place of the sliders."""
         scene, geometry, layout = self._scene, self._lesson.geometry, self._lesson.layout
         seen = spots(geometry, result.state)
@@ -57,14 +60,19 @@ class LessonPicture:
         parts = [
             Part("lesson beams", beam_mesh(paths, thinned(paths, 0), radius), Role.BEAM_CLEAR),
             Part("lesson spots", spot_mesh(geometry, seen, self._rows, factor), Role.SPOT),
-            Part("lesson plane", swept_plane(geometry, setup, result.state, factor, full_turn=False), Role.SWEPT_PLANE),
             *(
                 Part(f"lesson {part.name}", part.mesh, part.role, part.place_kind, part.place_name)
                 for part in emitter_parts(layout, geometry, 0, result.state)
             ),
         ]
-        scene.put("lesson", parts)
-        self._draw_surface(result.deviations, factor)
+        sheet = swept_plane(geometry, setup, result.state, factor)
+        edge = sheet.extract_feature_edges(
+            boundary_edges=True, feature_edges=False, manifold_edges=False, non_manifold_edges=False
+        )
+        edge.clear_data()
+        scene.put("lesson", [*parts, Part("lesson plane edge", edge, Role.BEAM_CLEAR)])
+        scene.put("lesson", [Part("lesson plane", sheet, Role.SWEPT_PLANE)], "thin sheet")
+        self._draw_surface(result.deviations, SURFACE_FACTOR)
 
     def _draw_surface(self, deviations: Floats, factor: float) -> None:
         lift = 0.02 + factor * max(0.0, -float(deviations.min()))

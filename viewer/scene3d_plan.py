@@ -6,7 +6,7 @@ import numpy as np
 
 from scenes.checks.check import CheckResult
 from scenes.meshes.anchors import finding_anchor, finding_marks
-from scenes.meshes.cameras import Camera, camera_preset
+from scenes.meshes.cameras import VIEW_ANGLE, Camera, camera_preset
 from scenes.meshes.plan_scene import layout_parts, plan_parts
 from scenes.meshes.machine import floor_parts
 from scenes.meshes.scene_parts import Part, Role, bounds_of
@@ -14,7 +14,7 @@ from scenes.model.layout import Layout
 from scenes.model.machine import Column
 from scenes.tracing.places import pose_of, station_places
 from scenes.tracing.sight import triangles_of
-from scenes.vectors import Floats
+from scenes.vectors import Floats, unit
 from viewer.scene3d import Scene
 from viewer.scene3d_labels import Lettering, lettering
 
@@ -105,8 +105,26 @@ def _stand_corners(layout: Layout) -> Floats:
     return np.vstack(points)
 
 
-def view_camera(layout: Layout, view: str, aspect: float, extra: Floats | None = None) -> Camera:
-    """Camera for one of ``VIEWS``; ``extra`` (n, 3) points must be in the picture as well (world, metres)."""
+TOP_INSET, BOTTOM_INSET = 58.0, 14.0
+"""Pixels at the upper and lower edge of the picture that buttons cover, or that are left for looks."""
+
+
+def _inset(camera: Camera, height: float) -> Camera:
+    """The same view drawn smaller, so that it fits between the insets of a picture ``height`` pixels high."""
+    free = max(0.4 * height, height - TOP_INSET - BOTTOM_INSET)
+    off = (camera.position - camera.focal_point) * (height / free)
+    toward = unit(off)
+    above = np.cross(toward, unit(np.cross(camera.up, toward)))
+    per_pixel = 2.0 * np.linalg.norm(off) * np.tan(0.5 * np.deg2rad(VIEW_ANGLE)) / height
+    focus = camera.focal_point + 0.5 * (TOP_INSET - BOTTOM_INSET) * per_pixel * above
+    return Camera(focus + off, focus, camera.up)
+
+
+def view_camera(layout: Layout, view: str, size: tuple[float, float], extra: Floats | None = None) -> Camera:
+    """Camera for one of ``VIEWS`` in a picture of ``size`` (width, height) pixels.
+
+    ``extra`` (n, 3) points must be in the picture as well (world, metres).
+    """
     points = [_surface_corners(layout, measured_only=view == "bed")]
     if view == "bed":
         top = points[0][:, 2].max()
@@ -118,4 +136,6 @@ def view_camera(layout: Layout, view: str, aspect: float, extra: Floats | None =
     every = np.vstack(points)
     if len(every) == 0:
         every = np.array([[-0.5, -0.5, 0.0], [0.5, 0.5, 1.0]])
-    return camera_preset(_PRESETS[view], every, aspect)
+    width, height = size
+    free = max(0.4 * height, height - TOP_INSET - BOTTOM_INSET)
+    return _inset(camera_preset(_PRESETS[view], every, width / free), height)

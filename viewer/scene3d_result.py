@@ -64,8 +64,9 @@ class ResultPicture:
 
     def stretch(self, factor: float) -> None:
         """Show the same with another exaggeration."""
-        self._factor = factor
-        self._redraw()
+        if factor != self._factor:
+            self._factor = factor
+            self._redraw()
 
     def choose(self, station: str, beam: pv.PolyData | None = None) -> None:
         """Mark one station, with its beam; an empty name takes the mark away."""

@@ -36,6 +36,7 @@ def first_state(session: Session) -> dict[str, Any]:
         "tab": "result" if has_result else "plan",
         "dark": False,
         "drawn_by": "server",
+        "scene_browser_view": None,
         "busy": False,
         "notice": "",
         "notice_shown": False,

@@ -50,7 +50,8 @@ def number(value: float, unit: str, *, fine: bool = True, sign: bool = False) ->
 
 def length_number(value: float, unit: str, extra: int = 0) -> str:
     """A length of the machine [m] as a bare number."""
-    return _minus(f"{from_si(value, unit, 'length'):.{_LENGTH_DIGITS.get(unit, 1) + extra}f}")
+    text = f"{from_si(value, unit, 'length'):.{_LENGTH_DIGITS.get(unit, 1) + extra}f}"
+    return _minus(text.lstrip("-") if float(text) == 0.0 else text)
 
 
 def _minus(text: str) -> str:
@@ -94,6 +95,8 @@ CAUTION_LIGHT = "Laser: never look into the beam or its reflections. Observe its
 NO_FINDINGS = "Nothing found against this plan."
 NO_PLAN = "The plan could not be traced, so no beams are drawn. The finding below says why."
 FAILED = "This did not work. The terminal shows the reason."
+NO_MOVE_NEEDED = "The limit is kept already: no foot need be moved."
+NO_MOVE_HELPS = "No shims from this stock would make it flatter."
 NO_SHIMS = "No shims were worked out for this visit."
 NO_FEET = "The layout names no feet for this surface, so no shims are proposed."
 CHANGE_WORDS = "Change of the surface; no limit belongs to it."

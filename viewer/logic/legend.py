@@ -13,11 +13,13 @@ __all__ = ["factor_words", "legend_document"]
 GRADIENT = f"linear-gradient(to right, {gradient_stops()})"
 
 
-def factor_words(factor: float) -> str:
+def factor_words(factor: float, what: str = "heights") -> str:
     """The exaggeration as the picture states it."""
     if factor <= 1.0:
-        return "heights × 1 (true scale)"
-    return f"heights × {factor:,.0f}".replace(",", "\u202f")
+        return f"{what} × 1 (true scale)"
+    return f"{what} × {factor:,.3g}".replace(",", "\u202f") if factor < 100.0 else (
+        f"{what} × {factor:,.0f}".replace(",", "\u202f")
+    )
 
 
 def legend_document(

@@ -48,7 +48,7 @@ def result_document(session: Session, shown: Shown, reference: Reference | None)
         "references": _references(session, result),
         "budget": _budget(session, result),
         "words": _words(session, result),
-        "shims": _shims(session, shown.task, shown.visit),
+        "shims": _shims(session, result, shown),
         "no_shims": _why_no_shims(session, shown.task),
         "findings": [finding_row(finding) for finding in result.estimate.findings],
     }
@@ -199,7 +199,14 @@ def _why_no_shims(session: Session, task: str) -> str:
     return text.NO_SHIMS if session.layout.tasks[task].surface in session.layout.feet else text.NO_FEET
 
 
-def _shims(session: Session, task: str, visit: str) -> Document | None:
+def _shims_note(result: FlatnessResult, proposal: ShimProposal) -> str:
+    if bool(np.all(proposal.lifts == 0.0)):
+        return text.NO_MOVE_HELPS
+    return text.NO_MOVE_NEEDED if text.VERDICT_KINDS[result.verdict.word] == "good" else ""
+
+
+def _shims(session: Session, result: FlatnessResult, shown: Shown) -> Document | None:
+    task, visit = shown.task, shown.visit
     proposal = session.proposals.get((task, visit))
     feet = session.layout.feet.get(session.layout.tasks[task].surface)
     if proposal is None or feet is None:
@@ -213,7 +220,7 @@ def _shims(session: Session, task: str, visit: str) -> Document | None:
         "bound": text.quantity(proposal.bound, unit),
         "warnings": [text.plain_message(warning) for warning in proposal.warnings],
         "loads": proposal.loads_after is not None,
-        "idle": bool(np.all(proposal.lifts == 0.0)),
+        "note": _shims_note(result, proposal),
     }  # fmt: skip
 
 

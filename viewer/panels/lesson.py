@@ -38,7 +38,7 @@ def lesson_panel(server: Any, on_reset: Callable[..., Any]) -> None:
 def _slider(name: str, title: str) -> None:
     with el("label", {"class": "dr-error"}):
         el("span", {}, title)
-        el("b", {"data-test": f"{name}-text"}, f"{{{{ Number({name}).toFixed(1) }}}} arcsec")
+        el("b", {"data-test": f"{name}-text"}, f"{{{{ Number({name}).toFixed(1).replace('-', '−') }}}} arcsec")
         el("input", {
             "type": "range", ":min": "-slider_end", ":max": "slider_end", "step": "0.5", ":value": name,
             "@input": f"{name} = Number($event.target.value)", "data-test": name,

@@ -41,7 +41,8 @@ def picture(
             handler = area.create_view_handler(
                 render_window, encoder="jpeg", target_fps=30, interactive_quality=JPEG_MOVING, still_quality=JPEG_STILL
             )
-        with el("div", {"v-if": "drawn_by === 'browser'", "class": "dr-fill"}):
+        # It must not be there before its scene is: without one it stays empty for good.
+        with el("div", {"v-if": "drawn_by === 'browser' && scene_browser_view", "class": "dr-fill"}):
             local = BrowserView(
                 render_window, ref="browser_view", picking_modes=("['click']",), click=(on_click, "[null, null, $event]")
             )
@@ -91,7 +92,7 @@ def _legend() -> None:
                 "type": "range", "min": "0", ":max": "zoom_most", "step": "0.01", ":value": "zoom_log",
                 "@input": "zoom_log = Number($event.target.value)", "data-test": "zoom", ":aria-valuetext": "legend.factor",
             })  # fmt: skip
-        with el("div", {"class": "dr-map"}):
+        with el("div", {"class": "dr-map", ":class": "{'dr-limited': legend.limits.length}"}):
             el("div", {"class": "dr-map-bar", ":style": "{background: legend.gradient}"})
             with el("div", {
                 "v-for": "each in legend.limits", ":key": "each.at", "class": "dr-map-limit",

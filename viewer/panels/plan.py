@@ -54,20 +54,26 @@ def _promises() -> None:
 
 
 def _readings() -> None:
-    heads = ("Range", "Spot v", "Margin", "Beam radius")
+    heads = ("Range", "Spot v", "Margin", "Radius")
     with el("section", {"v-if": "plan.rows.length"}):
         el("h2", {}, "Planned readings [{{ plan.length_unit }}]")
+        with el("p", {"class": "dr-key"}), el("span", {
+            "v-for": "each in plan.sights", ":key": "each.word", ":class": "'dr-is-' + each.kind",
+        }):  # fmt: skip
+            el("span", {"class": "dr-shape", "aria-hidden": "true"}, "{{ each.shape }} ")
+            el("span", {}, "{{ each.word }}")
         with el("div", {"class": "dr-scroll dr-tall", "tabindex": "0", "aria-label": "Planned readings"}), \
                 el("table", {"data-test": "readings"}):  # fmt: skip
             with el("thead", {}), el("tr", {}):
                 el("th", {"scope": "col"}, "Station")
                 for head in heads:
                     el("th", {"scope": "col"}, head)
-                el("th", {"scope": "col", "class": "dr-left"}, "Sight")
             with el("tbody", {}), el("tr", {"v-for": "each in plan.rows", ":key": "each.key", ":title": "each.setup"}):
-                for key in ("station", "range", "v", "margin", "radius"):
+                with el("td", {":class": "'dr-is-' + each.kind"}):
+                    el("span", {"class": "dr-shape", "aria-hidden": "true"}, "{{ each.shape }} ")
+                    el("span", {}, "{{ each.station }}")
+                    el("small", {"v-if": "each.kind !== 'good'", "class": "dr-under"}, "{{ each.sight }}")
+                    el("span", {"v-else": True, "class": "dr-hidden"}, "{{ each.sight }}")
+                for key in ("range", "v", "margin", "radius"):
                     el("td", {}, f"{{{{ each.{key} }}}}")
-                with el("td", {"class": "dr-left", ":class": "'dr-is-' + each.kind"}):
-                    el("span", {"class": "dr-shape", "aria-hidden": "true"}, "{{ each.shape }}")
-                    el("span", {}, " {{ each.sight }}")
         el("p", {"class": "dr-note", "v-if": "plan.note"}, "{{ plan.note }}")

@@ -65,8 +65,8 @@ def _card() -> None:
 
 
 def _stations(server: Any, on_sort: Callable[..., Any]) -> None:
-    heads = (("name", "Station", ""), ("deviation", "Deviation", " [{{ result.unit }}]"),
-             ("u", "U", " [{{ result.unit }}]"), ("leverage", "Leverage", ""))  # fmt: skip
+    heads = (("name", "Station", False), ("deviation", "Deviation", True), ("u", "U", True),
+             ("leverage", "Leverage", False))  # fmt: skip
     with el("section", {}):
         el("h2", {}, "Stations")
         with el("div", {"class": "dr-scroll", "tabindex": "0", "aria-label": "Stations"}), \
@@ -77,9 +77,11 @@ def _stations(server: Any, on_sort: Callable[..., Any]) -> None:
                         ":aria-sort": f"sort_key === '{key}' ? (sort_down ? 'descending' : 'ascending') : 'none'",
                         "scope": "col",
                     }):  # fmt: skip
-                        el("button", {"type": "button", "@click": say(server, on_sort, f"['{key}']"),
-                                      "data-test": f"sort-{key}"},
-                           f"{title}{unit} {{{{ sort_key === '{key}' ? (sort_down ? '▼' : '▲') : '' }}}}")  # fmt: skip
+                        with el("button", {"type": "button", "@click": say(server, on_sort, f"['{key}']"),
+                                           "data-test": f"sort-{key}"}):  # fmt: skip
+                            el("span", {}, f"{title} {{{{ sort_key === '{key}' ? (sort_down ? '▼' : '▲') : '' }}}}")
+                            if unit:
+                                el("small", {}, "{{ result.unit }}")
             with el("tbody", {}), el("tr", {
                 "v-for": "each in rows", ":key": "each.name", "tabindex": "0", "@click": "station = each.name",
                 "@keydown.enter": "station = each.name", ":class": "{'dr-on': station === each.name}",
@@ -106,15 +108,19 @@ def _shims() -> None:
         with el("div", {"class": "dr-scroll", "tabindex": "0", "aria-label": "Shims"}), el("table", {}):
             with el("thead", {}), el("tr", {}):
                 el("th", {"scope": "col"}, "Foot")
-                el("th", {"scope": "col"}, "Lift [{{ result.unit }}]")
-                el("th", {"scope": "col"}, "Shims [{{ result.length_unit }}]")
-                el("th", {"scope": "col", "v-if": "result.shims.loads"}, "Load [kN]")
+                for title, unit, shown in (
+                    ("Lift", "{{ result.unit }}", True), ("Shims", "{{ result.length_unit }}", True),
+                    ("Load", "kN", "result.shims.loads"),
+                ):  # fmt: skip
+                    with el("th", {"scope": "col"} if shown is True else {"scope": "col", "v-if": str(shown)}):
+                        el("span", {}, title)
+                        el("small", {}, unit)
             with el("tbody", {}), el("tr", {
                 "v-for": "each in result.shims.rows", ":key": "each.name", ":class": "{'dr-strong': each.moved}",
             }):  # fmt: skip
                 el("td", {}, "{{ each.name }}")
                 el("td", {}, "{{ each.lift }}")
-                el("td", {}, "{{ each.stack }}")
+                el("td", {"class": "dr-wrap"}, "{{ each.stack }}")
                 el("td", {"v-if": "result.shims.loads"}, "{{ each.before }} → {{ each.after }}")
         el("p", {"v-for": "each in result.shims.warnings", ":key": "each", "class": "dr-note"}, "▲ {{ each }}")
         el("p", {"class": "dr-caution"}, f"⚠ {text.CAUTION_LIFTING}")

@@ -3,10 +3,10 @@
 from __future__ import annotations
 
 from viewer.desk import Desk
-from viewer.logic.legend import legend_document
+from viewer.logic.legend import factor_words, legend_document
 from viewer.logic.lesson import Lesson, open_lesson
 from viewer.logic.lesson_view import lesson_document, lesson_of_sliders
-from viewer.scene3d_lesson import LESSON_FACTOR, LessonPicture
+from viewer.scene3d_lesson import BEAM_FACTOR, SURFACE_FACTOR, LessonPicture
 
 __all__ = ["LessonReactions"]
 
@@ -32,14 +32,13 @@ class LessonReactions:
         if self._lesson is None or self._picture is None or self._desk.state.tab != "lesson":
             return
         result = lesson_of_sliders(self._lesson, tilt_x, tilt_y, cone)
-        self._picture.draw(result, LESSON_FACTOR)
+        self._picture.draw(result)
         unit = self._desk.session.layout.units.deviation
-        self._desk.put(
-            lesson=lesson_document(self._lesson, result),
-            legend=legend_document(
-                LESSON_FACTOR, 1e-6 * self._desk.scene.range, unit, bar=None, zone=None, drawn="left after the plane fit"
-            ),
+        legend = legend_document(
+            SURFACE_FACTOR, 1e-6 * self._desk.scene.range, unit, bar=None, zone=None, drawn="left after the plane fit"
         )
+        legend |= {"factor": factor_words(SURFACE_FACTOR, "surface"), "bar": factor_words(BEAM_FACTOR, "beams")}
+        self._desk.put(lesson=lesson_document(self._lesson, result), legend=legend)
         self._desk.redraw()
 
     def reset(self) -> None:

@@ -74,7 +74,7 @@ class PictureReactions:
         inner = size.get("size", {})
         width, height = float(inner.get("width", 0)), float(inner.get("height", 0))
         if width > 10.0 and height > 10.0 and not self._turned():
-            self.look_from(self._desk.state.view, aspect=width / height)
+            self.look_from(self._desk.state.view, size=(width, height))
             self._desk.redraw()
 
     def _turned(self) -> bool:
@@ -84,14 +84,14 @@ class PictureReactions:
             for name in ("position", "focal_point", "up")
         )
 
-    def look_from(self, view: str, quietly: bool = False, aspect: float | None = None) -> None:
+    def look_from(self, view: str, quietly: bool = False, size: tuple[float, float] | None = None) -> None:
         """Look from one of the views."""
         if view not in VIEWS:
             return
         extra = None
         if self._desk.state.tab == "result" and self._result is not None and self._result.shown is not None:
             extra = self._result.points()[1]
-        shape = self._desk.scene.aspect if aspect is None else aspect
+        shape = self._desk.scene.size if size is None else size
         self._stood = view_camera(self._desk.session.layout, view, shape, extra)
         self._desk.put(view=view)
         if quietly:
