@@ -9,12 +9,13 @@ import numpy as np
 from ..errors import GeometryError
 from ..model.finding import Finding, Severity
 from ..model.layout import Layout
-from ..model.survey import Task, UnknownCone
+from ..model.survey import Task
 from ..reductions.cone import EQUAL_RADII, radius_spread
 from ..reductions.estimate import planned_estimate
 from ..reductions.form import Reference
 from ..reductions.noise import NORMAL_95, noisy_values, square_root
 from ..reductions.verdict import GUARD_FACTOR
+from ..uncertainty.propagate import NEGLIGIBLE
 from ..units import show
 from .plan import Plan
 
@@ -51,19 +52,17 @@ def check_radii(plan: Plan) -> list[Finding]:
     """Set-ups whose stations all stand at one radius from the base, seen against a plane."""
     rows, layout, found = plan.geometry.rows, plan.layout, []
     at = np.array([layout.stations[name].at for name in rows.stations]).reshape(-1, 3)
-    fitted = {name for task in layout.tasks.values() if task.cone is UnknownCone.FITTED for name in task.stations}
     for number, name in enumerate(rows.setups):
         mine = np.nonzero((rows.setup == number) & np.isfinite(plan.spots.path))[0]
         chosen = mine[np.unique(rows.station[mine], return_index=True)[1]]
         if len(chosen) < 4 or radius_spread(plan.spots.path[chosen], at[rows.station[chosen], :2]) >= EQUAL_RADII:
             continue
-        asked = any(rows.stations[rows.station[row]] in fitted for row in chosen)
         setup = layout.setups[name]
         found.append(Finding(
-            Severity.ERROR if asked else Severity.NOTE, "equal-radii", "set-up", name,
+            Severity.NOTE, "equal-radii", "set-up", name,
             f"all stations stand at the same radius from {setup.base}: a beam that is not square to its axis lifts "
             "every reading alike, so the cone cannot be found",
-            "that does no harm to flatness here; to find the cone, read stations at clearly different radii",
+            "flatness from this set-up alone does not suffer; to find the cone, read at clearly different radii",
             setup=name, line=setup.line,
         ))  # fmt: skip
     return found
@@ -105,7 +104,8 @@ def _predict(layout: Layout, task: Task, rng: np.random.Generator) -> Prediction
     empty_values = noisy_values(points[:, :2], np.zeros(len(points)), errors, reference, chosen)
     empty, scatter = float(empty_values.mean()), float(empty_values.std())
     u = estimate.spread.standard_uncertainty()
-    parts = {name: float(np.sqrt(np.mean(np.sum(part**2, axis=1)))) for name, part in estimate.spread.columns.items()}
+    parts = {name: float(np.sqrt(np.mean(part))) for name, part in estimate.spread.variances().items()}
+    parts = {name: part for name, part in parts.items() if part > NEGLIGIBLE}
     return Prediction(
         task=task,
         stations=estimate.stations,

@@ -81,7 +81,7 @@ class Target:
     resolution : float
         Standard uncertainty of one reading from the detector alone, metres.
     linearity : float
-        Standard uncertainty of the scale, metre per metre; one value for all readings of this target.
+        Standard uncertainty of a reading from non-linearity, as a share of the distance of the spot from the centre.
     zero_h, zero_v : float
         Known reading of a centred spot, metres; taken off every reading.
     zero_known_to : float

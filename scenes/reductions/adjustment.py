@@ -19,7 +19,7 @@ from ..tracing.rows import Rows
 from ..tracing.sensitivity import sensitivities
 from ..tracing.spots import spots
 from ..tracing.state import NOMINAL, RowState
-from ..uncertainty.propagate import spread_of
+from ..uncertainty.propagate import effects_of, reading_covariance
 from ..uncertainty.sources import Source, source_fields
 from ..vectors import Floats, Indices
 from .cone import ConeTerms, cone_terms
@@ -30,7 +30,13 @@ __all__ = ["Adjustment", "adjust"]
 CONVERGED = 1e-12
 """Steps below this [m, rad] end the iteration: a millionth of what a target resolves."""
 
-MOST_ROUNDS = 20
+MOST_ROUNDS = 50
+SAME_WEIGHT = 1e-6
+"""Size [m] of the errors where none is stated; it only sets what stated cones count against readings."""
+
+UNSTATED_CONE = 1e-2
+"""Standard uncertainty [rad] of a cone that its base does not state: larger than any that a base could be used with."""
+
 SETUP_FIELDS = ("tilt_x", "tilt_y", "lift")
 
 
@@ -48,10 +54,14 @@ class Adjustment:
         Fitted cones beyond the stated ones, rad.
     cone_from_shape : bool
         True where they rest on the assumption that the surface itself is not dished about the base.
+    cone_shape : (n, B) float
+        Height that a cone of 1 rad puts on the stations, beyond a plane, metres.
     gain, cone_gain : (n, m), (B, m) float
         Change of the deviations and of the cones with the readings.
-    residual : (m,) float
-        Reading less model, metres: all zero where nothing is read twice.
+    from_stated, cone_from_stated : (n, B), (B, B) float
+        Their change with the stated cones, metres and rad per rad; where a cone rests on the shape there is none.
+    residual, residual_gain : (m,), (m, m) float
+        Reading less model, metres, all zero where nothing is read twice; and its change with the readings.
     redundancy : int
         Readings beyond those that the unknowns need.
     state : RowState
@@ -67,9 +77,13 @@ class Adjustment:
     cone: Floats
     cone_bases: tuple[str, ...]
     cone_from_shape: bool
+    cone_shape: Floats
     gain: Floats
     cone_gain: Floats
+    from_stated: Floats
+    cone_from_stated: Floats
     residual: Floats
+    residual_gain: Floats
     redundancy: int
     state: RowState
     slopes: dict[str, Floats]
@@ -103,25 +117,24 @@ def _design(unknowns: _Unknowns, slopes: dict[str, Floats]) -> Floats:
     return design
 
 
-def _weights(sources: tuple[Source, ...], slopes: dict[str, Floats]) -> Floats:
-    """Weight matrix ``(m, m)`` of the readings: the inverse of their covariance, scaled to about one.
+def _weights(sources: tuple[Source, ...], slopes: dict[str, Floats], stated: Floats) -> Floats:
+    """Weights ``(m + B, m + B)`` of the readings and of the stated cones: inverse of their covariance, about one.
 
-    Errors that readings share are part of it, so that a late re-reading under a drifting beam counts for less. Where no
-    source differs from reading to reading the covariance has no inverse, and all readings count alike.
+    Errors that readings share are part of it, so that a late re-reading under a drifting beam counts for less. Where
+    some readings have no error of their own the covariance has no inverse, and all readings count alike.
     """
     m = len(slopes["deviation"])
-    covariance = spread_of(np.eye(m), slopes, sources).covariance() if sources else np.zeros((m, m))
-    single = sum(
-        ((slopes[source.field] * source.u) ** 2 for source in sources if source.shared == "reading"), np.zeros(m)
-    )
-    if not np.all(single > 0.0):
-        return np.eye(m)
-    scale = float(np.mean(np.diag(covariance)))
+    effects = effects_of(slopes, sources)
+    alone = sum((effect.size**2 for effect in effects if effect.apart), np.zeros(m))
+    covariance = np.zeros((m + len(stated), m + len(stated)))
+    covariance[:m, :m] = reading_covariance(effects, m) if np.all(alone > 0.0) else np.eye(m) * SAME_WEIGHT**2
+    covariance[range(m, m + len(stated)), range(m, m + len(stated))] = stated**2
+    scale = float(np.mean(np.diag(covariance)[:m]))
     return np.asarray(np.linalg.inv(covariance / scale), dtype=np.float64)
 
 
 def _solution(design: Floats, weights: Floats, conditions: Floats) -> Floats:
-    """Change of all unknowns with the readings, ``(p, m)``: weighted least squares, deviations square to conditions."""
+    """Change of all unknowns with the observations, ``(p, m)``: weighted least squares, deviations meet conditions."""
     p, c, n = design.shape[1], conditions.shape[1], len(conditions)
     normal = np.zeros((p + c, p + c))
     weighted = design.T @ weights
@@ -134,6 +147,57 @@ def _solution(design: Floats, weights: Floats, conditions: Floats) -> Floats:
     except np.linalg.LinAlgError:
         raise GeometryError("the readings do not determine the deviations; read more stations") from None
     return result
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class _Problem:
+    """What is observed, what is unknown, and what is known beforehand."""
+
+    geometry: SurveyGeometry
+    v: Floats
+    sideways: Floats
+    unknowns: _Unknowns
+    terms: ConeTerms
+    sources: tuple[Source, ...]
+    stated: Floats
+
+    def slopes(self, state: RowState) -> dict[str, Floats]:
+        """Slopes of the readings with all unknowns and sources."""
+        fields = dict.fromkeys([*(part[0] for part in self.unknowns.parts), *source_fields(self.sources)])
+        return sensitivities(self.geometry, tuple(fields), state)
+
+    def solution(self, slopes: dict[str, Floats]) -> tuple[Floats, Floats]:
+        """Design matrix and gain, both with the stated cones as observations after the readings."""
+        design = _design(self.unknowns, slopes)
+        known = np.zeros((len(self.stated), self.unknowns.count))
+        if len(self.stated):
+            known[:, -len(self.stated) :] = np.eye(len(self.stated))
+        design = np.vstack([design, known])
+        return design, _solution(design, _weights(self.sources, slopes, self.stated), self.terms.conditions)
+
+    def at(self, values: Floats, aim: Floats) -> RowState:
+        """State of the model for values of the unknowns."""
+        parts = {field: values[first + group] for field, first, group in self.unknowns.parts}
+        return replace(NOMINAL, aim=aim, **parts)
+
+    def misfit(self, state: RowState, values: Floats) -> tuple[Floats, Floats]:
+        """Observations less model: readings v and stated cones, and readings h."""
+        seen = spots(self.geometry, state)
+        cones = values[len(values) - len(self.stated) :] if len(self.stated) else np.zeros(0)
+        return np.concatenate([self.v - seen.v, -cones]), np.nan_to_num(self.sideways - seen.h)
+
+
+def _settled(problem: _Problem) -> tuple[Floats, Floats]:
+    """Values of the unknowns and aims that explain the observations; the gain at the start serves all rounds."""
+    values, aim = np.zeros(problem.unknowns.count), np.nan_to_num(problem.sideways)
+    _, gain = problem.solution(problem.slopes(problem.at(values, aim)))
+    for _ in range(MOST_ROUNDS):
+        off, turn = problem.misfit(problem.at(values, aim), values)
+        step = gain @ off
+        values, aim = values + step, aim + turn
+        if max(np.max(np.abs(step)), np.max(np.abs(turn))) < CONVERGED:
+            return values, aim
+    raise GeometryError("the adjustment does not settle; a reading far off its station is the usual cause")
 
 
 def adjust(
@@ -165,38 +229,38 @@ def adjust(
     """
     rows = geometry.rows
     check_ties(rows, places)
-    terms = cone_terms(geometry, places, tuple(layout.setups[name].base for name in rows.setups), cone)
-    unknowns = _unknowns(rows, terms)
-    fields = tuple(dict.fromkeys([*(part[0] for part in unknowns.parts), *source_fields(sources)]))
-    values = np.zeros(unknowns.count)
+    base_names = tuple(layout.setups[name].base for name in rows.setups)
+    terms = cone_terms(geometry, places, base_names, cone)
+    stated = np.zeros(0)
+    if terms.bases:
+        sources = tuple(source for source in sources if source.field != "cone")
+        if not terms.from_shape:
+            stated = np.array([layout.bases[base].cone_known_to for base in terms.bases])
+            stated = np.where(stated > 0.0, stated, UNSTATED_CONE)
     sideways = np.full(len(rows), np.nan) if h is None else h
-    state = replace(NOMINAL, aim=np.nan_to_num(sideways))
-    for _ in range(MOST_ROUNDS):
-        slopes = sensitivities(geometry, fields, state)
-        gain = _solution(_design(unknowns, slopes), _weights(sources, slopes), terms.conditions)
-        seen = spots(geometry, state)
-        step = gain @ (v - seen.v)
-        values = values + step
-        state = replace(state, **{field: values[first + group] for field, first, group in unknowns.parts})
-        turn = np.nan_to_num(sideways - seen.h)
-        state = replace(state, aim=state.aim + turn)
-        if max(np.max(np.abs(step)), np.max(np.abs(turn))) < CONVERGED:
-            break
-    else:
-        raise GeometryError("the adjustment does not settle; a reading far off its station is the usual cause")
-    n, setups = len(rows.stations), len(rows.setups)
+    problem = _Problem(geometry, v, sideways, _unknowns(rows, terms), terms, sources, stated)
+    values, aim = _settled(problem)
+    state = problem.at(values, aim)
+    slopes = problem.slopes(state)
+    design, gain = problem.solution(slopes)
+    n, m, setups = len(rows.stations), len(rows), len(rows.setups)
+    cones = n + 3 * setups
     return Adjustment(
         geometry=geometry,
         deviation=values[:n],
         tilt=values[n : n + 2 * setups].reshape(2, setups).T,
-        lift=values[n + 2 * setups : n + 3 * setups],
-        cone=values[n + 3 * setups :],
+        lift=values[n + 2 * setups : cones],
+        cone=values[cones:],
         cone_bases=terms.bases,
         cone_from_shape=terms.from_shape,
-        gain=gain[:n],
-        cone_gain=gain[n + 3 * setups :],
-        residual=v - spots(geometry, state).v,
-        redundancy=len(rows) - unknowns.count + terms.conditions.shape[1],
+        cone_shape=terms.shape,
+        gain=gain[:n, :m],
+        cone_gain=gain[cones:, :m],
+        from_stated=gain[:n, m:],
+        cone_from_stated=gain[cones:, m:],
+        residual=problem.misfit(state, values)[0][:m],
+        residual_gain=np.eye(m) - design[:m] @ gain[:, :m],
+        redundancy=m - problem.unknowns.count + terms.conditions.shape[1],
         state=state,
         slopes={field: slopes[field] for field in source_fields(sources)},
     )

@@ -36,17 +36,20 @@ class ConeTerms:
         What the deviations must be square to: the plane, and the shape of each cone that nothing else determines.
     from_shape : bool
         True where a cone can be found only by taking the surface as free of such a dish.
+    shape : (n, B) float
+        Height that a cone of 1 rad puts on the stations, beyond a plane, metres.
     """
 
     bases: tuple[str, ...]
     base_of_row: Indices
     conditions: Floats
     from_shape: bool
+    shape: Floats
 
 
 def no_cone(rows: Rows, places: Floats) -> ConeTerms:
     """Terms for a reduction with the stated cones."""
-    return ConeTerms((), np.zeros(len(rows), dtype=np.int64), centred_design(places), False)
+    return ConeTerms((), np.zeros(len(rows), dtype=np.int64), centred_design(places), False, np.zeros((len(places), 0)))
 
 
 def radius_spread(radius: Floats, places: Floats) -> float:
@@ -92,7 +95,7 @@ def cone_terms(geometry: SurveyGeometry, places: Floats, base_names: tuple[str, 
         shape[:, number] = np.bincount(rows.station, lift_of_row[:, number], n) / count
     determined = _rank_with_cones(rows, design, lift_of_row) - _rank_with_cones(rows, design, lift_of_row[:, :0])
     if determined == len(bases):
-        return ConeTerms(bases, base_of_row, design, False)
+        return ConeTerms(bases, base_of_row, design, False, _beyond(shape, design))
     left = np.sqrt(np.mean(_beyond(shape, design) ** 2, axis=0)) / np.sqrt(np.mean(shape**2, axis=0))
     if np.any(left < EQUAL_RADII):
         base = bases[int(np.argmin(left))]
@@ -101,7 +104,8 @@ def cone_terms(geometry: SurveyGeometry, places: Floats, base_names: tuple[str, 
             "follows their radii, so a cone only lifts or tilts all readings together; read stations at clearly "
             "different radii or from a second set-up, or take the cone as stated"
         )
-    return ConeTerms(bases, base_of_row, np.column_stack([design, shape / np.abs(shape).max()]), True)
+    conditions = np.column_stack([design, shape / np.abs(shape).max()])
+    return ConeTerms(bases, base_of_row, conditions, True, _beyond(shape, design))
 
 
 def _rank_with_cones(rows: Rows, design: Floats, lift: Floats) -> int:

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 
@@ -13,7 +13,7 @@ from .estimate import Estimate
 from .form import FormResult, Reference, flatness, leverages
 from .noise import NORMAL_95, noise_of_value
 from .reference_gain import deviation_gain
-from .verdict import Verdict, decide
+from .verdict import Verdict, Word, decide
 
 __all__ = ["TRIALS", "FlatnessResult", "evaluate_flatness"]
 
@@ -110,9 +110,18 @@ def evaluate_flatness(
         coverage_factor=task.coverage_factor,
         expanded_uncertainty=task.coverage_factor * u,
         budget=budget_of(value_spread),
-        verdict=decide(form.value, u, task.limit, task.rule),
+        verdict=_judged(estimate, decide(form.value, u, task.limit, task.rule)),
         trials=trials,
     )
+
+
+def _judged(estimate: Estimate, verdict: Verdict) -> Verdict:
+    """The verdict, held back where stations of the task were not read: they can only make the surface worse."""
+    if not estimate.missing or verdict.word is not Word.CONFORMS:
+        return verdict
+    count, asked = len(estimate.missing), len(estimate.task.stations)
+    reason = f"{count} of {asked} stations were not read, and the surface may be worse there"
+    return replace(verdict, word=Word.NOT_PROVEN, reason=reason)
 
 
 def _datum_numbers(estimate: Estimate, names: tuple[str, ...]) -> Indices:

@@ -33,6 +33,8 @@ class Verdict:
         Width of the guard band on each side of the limit.
     probability : float
         Probability that the true value keeps the limit, with a normal distribution about the measured one.
+    reason : str
+        Why a value that keeps its distance from the limit proves nothing all the same; else empty.
     """
 
     word: Word
@@ -42,6 +44,7 @@ class Verdict:
     rule: Rule
     guard: float
     probability: float
+    reason: str = ""
 
 
 def _below(z: float) -> float:

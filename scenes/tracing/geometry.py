@@ -6,14 +6,18 @@ from dataclasses import dataclass
 
 import numpy as np
 
+from ..errors import GeometryError
 from ..model.layout import Layout
 from ..model.survey import Setup
-from ..vectors import Floats, dot, frozen, unit
+from ..vectors import Floats, dot, frozen, length, unit
 from .levelling import base_axis
 from .places import pose_of, station_places
 from .rows import Rows
 
 __all__ = ["SurveyGeometry", "survey_geometry"]
+
+SIDEWAYS = 1.0e-3
+"""A detector must stand at least this far from the axis of turning [m] to be turned toward it."""
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -90,18 +94,26 @@ def survey_geometry(layout: Layout, rows: Rows) -> SurveyGeometry:
     rise = rise + rows.mount_offset
     targets = [layout.targets[layout.stations[rows.stations[i]].target] for i in rows.station]
     setups = [layout.setups[name] for name in rows.setups]
-    origins, rotations = [], []
+    origins, rotations = [np.zeros((0, 3))], [np.zeros((0, 3, 3))]
     for setup in setups:
         pivot, up = _stand(layout, setup)
-        origins.append(pivot)
-        rotations.append(base_axis(layout, setup, up))
+        origins.append(pivot[None])
+        rotations.append(base_axis(layout, setup, up)[None])
     emitters = [layout.emitters[setup.emitter] for setup in setups]
     bases = [layout.bases[setup.base] for setup in setups]
     height = np.array([base.height + emitter.beam_height for base, emitter in zip(bases, emitters, strict=True)])
-    base_origin, base_rotation = np.array(origins)[rows.setup], np.array(rotations)[rows.setup]
+    base_origin, base_rotation = np.vstack(origins)[rows.setup], np.vstack(rotations)[rows.setup]
     beam_height = height[rows.setup]
     toward = base_origin + beam_height[:, None] * base_rotation[:, :, 2] - (foot + rise[:, None] * normal)
-    facing = unit(toward - dot(toward, normal)[:, None] * normal)
+    across = toward - dot(toward, normal)[:, None] * normal
+    near = length(across) < SIDEWAYS
+    if near.any():
+        row = int(np.argmax(near))
+        raise GeometryError(
+            f"set-up {rows.setups[rows.setup[row]]}: station {rows.stations[rows.station[row]]} stands right at the "
+            "emitter, so its detector cannot face the beam; move the emitter or leave that station out"
+        )
+    facing = unit(across)
     return SurveyGeometry(
         rows=rows,
         foot=frozen(foot),

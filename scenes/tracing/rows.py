@@ -8,7 +8,7 @@ import numpy as np
 
 from ..model.layout import Layout
 from ..model.readings import Readings
-from ..vectors import Floats, Indices
+from ..vectors import Flags, Floats, Indices
 
 __all__ = ["Rows", "planned_rows", "rows_of_readings"]
 
@@ -56,29 +56,45 @@ def _rows(setup: list[str], station: list[str], time: Floats, mount_offset: Floa
     return Rows(setups, stations, setup_index, station_index, np.cumsum(moved) - 1, time, mount_offset)
 
 
+def _chosen(rows: Rows, chosen: Indices) -> Rows:
+    """Some of the rows, in their seatings and at their times among all of them."""
+    setups, setup = _index([rows.setups[i] for i in rows.setup[chosen]])
+    stations, station = _index([rows.stations[i] for i in rows.station[chosen]])
+    _, seat = np.unique(rows.seat[chosen], return_inverse=True)
+    return Rows(setups, stations, setup, station, seat, rows.time[chosen], rows.mount_offset[chosen])
+
+
 def planned_rows(layout: Layout, only: tuple[str, ...] | None = None) -> Rows:
     """Rows that the set-ups of ``layout`` ask for, re-readings last, at their pace; ``only`` keeps some stations."""
     setup: list[str] = []
     station: list[str] = []
-    times: list[Floats] = []
+    time: list[float] = []
     for name, plan in layout.setups.items():
         order = [*plan.reads, *plan.again]
-        time = plan.seconds_per_reading * np.arange(len(order))
-        kept = [i for i, read in enumerate(order) if only is None or read in only]
-        setup += [name] * len(kept)
-        station += [order[i] for i in kept]
-        times.append(np.asarray(time[kept], dtype=np.float64))
-    return _rows(setup, station, np.concatenate(times) if times else np.zeros(0), np.zeros(len(setup)))
+        setup += [name] * len(order)
+        station += order
+        time += [plan.seconds_per_reading * i for i in range(len(order))]
+    rows = _rows(setup, station, np.array(time, dtype=np.float64), np.zeros(len(setup)))
+    if only is None:
+        return rows
+    wanted = set(only)
+    return _chosen(rows, np.array([i for i, name in enumerate(station) if name in wanted], dtype=np.int64))
 
 
-def rows_of_readings(layout: Layout, readings: Readings, chosen: Indices) -> Rows:
-    """Rows of the ``chosen`` records of ``readings``; records without a time get the planned pace of their set-up."""
-    setup = [readings.setup[i] for i in chosen]
-    pace = np.array([layout.setups[name].seconds_per_reading for name in setup])
-    place = np.zeros(len(chosen))
-    for name in dict.fromkeys(setup):
-        mine = np.array([other == name for other in setup])
-        place[mine] = np.arange(mine.sum())
-    time = readings.time[chosen]
-    time = np.where(np.isnan(time), pace * place, time)
-    return _rows(setup, [readings.station[i] for i in chosen], time, readings.mount_offset[chosen])
+def rows_of_readings(layout: Layout, readings: Readings, visit: str, wanted: Flags) -> tuple[Rows, Indices]:
+    """Rows of the ``wanted`` (n,) records of one visit, and their numbers among the ``readings``.
+
+    Seatings and, for records without a time, the planned pace follow from all records of the visit.
+    """
+    mine = np.array([i for i, name in enumerate(readings.visit) if name == visit], dtype=np.int64)
+    setup = [readings.setup[i] for i in mine]
+    counted: dict[str, int] = {}
+    paced = []
+    for name in setup:
+        counted[name] = counted.get(name, -1) + 1
+        paced.append(layout.setups[name].seconds_per_reading * counted[name])
+    time = readings.time[mine]
+    time = np.where(np.isnan(time), np.array(paced, dtype=np.float64), time)
+    rows = _rows(setup, [readings.station[i] for i in mine], time, readings.mount_offset[mine])
+    kept = np.nonzero(wanted[mine])[0]
+    return _chosen(rows, kept), mine[kept]

@@ -68,8 +68,9 @@ def simulate_readings(
     )
     if errors:
         within = np.array([layout.setups[rows.setups[i]].centred_within for i in rows.setup])
-        state = drawn_state(state, sources_of(layout, geometry), rng, 1)
         state = replace(state, aim=within * rng.uniform(-1.0, 1.0, len(rows)))
+        aimed = spots(geometry, state)
+        state = drawn_state(state, sources_of(layout, geometry, np.hypot(aimed.h, aimed.v)), rng, 1)
     seen = spots(geometry, state)
     return _readings(rows, np.ravel(seen.h), np.ravel(seen.v), visit)
 

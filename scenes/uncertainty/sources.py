@@ -60,10 +60,17 @@ def _origin(things: Iterable[object], field: str) -> str:
     return "; ".join(said)
 
 
-def sources_of(layout: Layout, geometry: SurveyGeometry) -> tuple[Source, ...]:
-    """Every error source that acts on the rows of ``geometry``, those of size zero left out."""
+def sources_of(layout: Layout, geometry: SurveyGeometry, off_centre: Floats | None = None) -> tuple[Source, ...]:
+    """Every error source that acts on the rows of ``geometry``, those of size zero left out.
+
+    Parameters
+    ----------
+    off_centre : (m,) float, optional
+        How far each spot stands from the centre of its detector, metres; planned: as near as the crew brings it.
+    """
     rows = geometry.rows
     m = len(rows)
+    seen = spots(geometry)
     stations = [layout.stations[rows.stations[i]] for i in rows.station]
     setups = [layout.setups[rows.setups[i]] for i in rows.setup]
     targets = [layout.targets[station.target] for station in stations]
@@ -71,12 +78,15 @@ def sources_of(layout: Layout, geometry: SurveyGeometry) -> tuple[Source, ...]:
     emitters = [layout.emitters[setup.emitter] for setup in setups]
     bases = [layout.bases[setup.base] for setup in setups]
     each = np.arange(m, dtype=np.int64)
+    if off_centre is None:
+        within = np.array([setup.centred_within for setup in setups])
+        off_centre = np.hypot(np.maximum(np.abs(np.nan_to_num(seen.v)), within), within)
     by_target = _numbered(target.name for target in targets)
     carrier = _numbered(
         (target.name, mount.kind, round(mount.height + float(offset), 9))
         for target, mount, offset in zip(targets, mounts, rows.mount_offset, strict=True)
     )
-    moving_air = np.array([emitter.turbulence for emitter in emitters]) * spots(geometry).path ** TURBULENCE_EXPONENT
+    moving_air = np.array([emitter.turbulence for emitter in emitters]) * seen.path**TURBULENCE_EXPONENT
 
     def row_values(things: list[object], field: str) -> Floats:
         return np.array([getattr(thing, field) for thing in things], dtype=np.float64)
@@ -94,7 +104,7 @@ def sources_of(layout: Layout, geometry: SurveyGeometry) -> tuple[Source, ...]:
          _origin(mounts, "height_known_to")),
         ("zero of the detector", "zero_v", by_target, row_values([*targets], "zero_known_to"), "target",
          _origin(targets, "zero_known_to")),
-        ("scale of the detector", "scale", by_target, row_values([*targets], "linearity"), "target",
+        ("linearity of the detector", "noise_v", rows.seat, row_values([*targets], "linearity") * off_centre, "seating",
          _origin(targets, "linearity")),
         ("beam not square to the base axis", "cone", _numbered(base.name for base in bases),
          row_values([*bases], "cone_known_to"), "base", _origin(bases, "cone_known_to")),

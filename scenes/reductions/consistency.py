@@ -1,0 +1,103 @@
+"""Consistency: whether readings that should agree do, and which one stands out if not.
+
+Nothing is dropped: a reading that stands out is named, with the size that its error would have.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import numpy as np
+
+from ..tracing.rows import Rows
+from ..uncertainty.propagate import Effect, reading_covariance
+from ..vectors import Floats
+from .adjustment import Adjustment
+
+__all__ = ["UNLIKELY", "Consistency", "Outlier", "consistency_of"]
+
+UNLIKELY = 3.290526731491895
+"""Normalised residuals beyond this are named; one reading in a thousand goes beyond it by chance."""
+
+MOST_NAMED = 5
+CONTROLLED = 1e-6
+"""Readings whose error would show in the residuals by less than this share are not controlled by any other."""
+
+
+@dataclass(frozen=True, slots=True)
+class Outlier:
+    """A reading that does not agree with the others.
+
+    Attributes
+    ----------
+    row : int
+    error, standard_uncertainty : float
+        By how much it is off if all others are right, metres.
+    normalised : float
+        The test value: that error in standard uncertainties.
+    """
+
+    row: int
+    error: float
+    standard_uncertainty: float
+    normalised: float
+
+
+@dataclass(frozen=True, slots=True)
+class Consistency:
+    """How well the readings of an adjustment agree.
+
+    Attributes
+    ----------
+    redundancy : int
+        Readings beyond those that the unknowns need; 0: nothing is controlled.
+    chi_square : float
+        Weighted sum of squared residuals; about ``redundancy`` where all is well.
+    largest : float
+        Largest normalised residual.
+    outliers : tuple of Outlier
+        Readings that stand out, each found with those before it set aside.
+    """
+
+    redundancy: int
+    chi_square: float
+    largest: float
+    outliers: tuple[Outlier, ...]
+
+
+def consistency_of(adjustment: Adjustment, effects: tuple[Effect, ...], rows: Rows) -> Consistency:
+    """Test of every reading against all others, by the error that it would have to hold alone.
+
+    Parameters
+    ----------
+    effects : tuple of Effect
+        Of the sources on the readings; those of fitted cones left out.
+
+    Source: W. Baarda, A testing procedure for use in geodetic networks (1968), for correlated readings.
+    """
+    m = len(rows)
+    alone = sum((effect.size**2 for effect in effects if effect.apart), np.zeros(m))
+    if adjustment.redundancy <= 0 or not np.all(alone > 0.0):
+        return Consistency(max(0, adjustment.redundancy), 0.0, 0.0, ())
+    weight = np.asarray(np.linalg.inv(reading_covariance(effects, m)), dtype=np.float64)
+    push = weight @ adjustment.residual
+    shown: Floats = weight @ adjustment.residual_gain
+    share: Floats = 0.5 * (shown + shown.T)
+    return Consistency(adjustment.redundancy, float(adjustment.residual @ push), *_named(push, share, weight))
+
+
+def _named(push: Floats, share: Floats, weight: Floats) -> tuple[float, tuple[Outlier, ...]]:
+    """Largest normalised residual, and the readings that stand out one after the other."""
+    largest, outliers = 0.0, []
+    for _ in range(MOST_NAMED):
+        held = np.diag(share) > CONTROLLED * np.diag(weight)
+        test = np.where(held, push / np.sqrt(np.where(held, np.diag(share), 1.0)), 0.0)
+        row = int(np.argmax(np.abs(test)))
+        largest = max(largest, float(abs(test[row])))
+        if abs(test[row]) <= UNLIKELY:
+            break
+        error = float(push[row] / share[row, row])
+        outliers.append(Outlier(row, error, float(1.0 / np.sqrt(share[row, row])), float(abs(test[row]))))
+        push = push - share[:, row] * error
+        share = share - np.outer(share[:, row], share[row]) / share[row, row]
+    return largest, tuple(outliers)
