@@ -97,8 +97,8 @@ class Viewer:
 
         def put_picture() -> None:
             window = desk.scene.plotter.render_window
-            click, view = desk.guarded(self.picture.click), desk.guarded(self.picture.choose_view)
-            desk.remote, desk.local = picture(server, window, click, view, VIEWS)
+            calls = [desk.guarded(call) for call in (self.picture.click, self.picture.hit, self.picture.choose_view)]
+            desk.remote, desk.local = picture(server, window, *calls, VIEWS)
 
         page(server, put_picture, panels)
 

@@ -225,6 +225,17 @@ class Scene:
         picture: Floats = np.asarray(self.plotter.screenshot(return_img=True))
         return picture
 
+    def add_colour_bar(self, title: str, per_micrometre: float, size: int) -> None:
+        """Draw the colours with their values into the picture itself, for files; ``size`` of letters in pixels."""
+        table = pv.LookupTable(cmap=_MAP)
+        table.scalar_range = (-self.range * per_micrometre, self.range * per_micrometre)
+        mapper = pv.DataSetMapper()
+        mapper.lookup_table = table
+        self.plotter.add_scalar_bar(
+            title=title, mapper=mapper, n_labels=5, fmt="{:+.6g}", width=0.36, height=0.075, position_x=0.6,
+            position_y=0.02, title_font_size=size, label_font_size=size, color=self.theme.special["ink"].colour,
+        )  # fmt: skip
+
     def close(self) -> None:
         """Give the window back."""
         self.plotter.close()

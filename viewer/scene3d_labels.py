@@ -21,6 +21,9 @@ __all__ = ["Lettering", "facing_points", "lettering"]
 PULL = 0.06
 """Letters are drawn this share of the way nearer to the eye, so that what they stand at does not hide them."""
 
+USUAL_HEIGHT = 760
+"""Letters grow with pictures higher than this [pixels]: those of fine screens, and files for print."""
+
 KNOWN = frozenset(chr(code) for code in range(32, 127))
 MISSING = "?"
 MARGIN = 0.3
@@ -113,13 +116,13 @@ class Lettering:
 def facing_points(
     anchors: Floats, flat: Floats, owner: Indices, pixels: float, camera: Camera, height: int, pull: float = PULL
 ) -> Floats:
-    """World points of letters that face ``camera`` and are ``pixels`` high in a picture ``height`` pixels high."""
+    """World points of letters that face ``camera``, ``pixels`` high in a picture ``height`` pixels high of usual size."""
     toward = unit(camera.position - camera.focal_point)
     right = unit(np.cross(camera.up, toward))
     above = np.cross(toward, right)
     near = anchors + pull * (camera.position - anchors)
     depth = np.maximum((camera.position - near) @ toward, 1e-3)
-    size = 2.0 * depth * np.tan(0.5 * np.deg2rad(VIEW_ANGLE)) * pixels / max(1, height)
+    size = 2.0 * depth * np.tan(0.5 * np.deg2rad(VIEW_ANGLE)) * pixels / min(max(1, height), USUAL_HEIGHT)
     grown = size[owner, None] * flat
     result: Floats = near[owner] + grown[:, :1] * right + grown[:, 1:] * above
     return result

@@ -10,10 +10,12 @@ from dataclasses import dataclass, replace
 
 import numpy as np
 
+from scenes.errors import GeometryError
 from scenes.model.layout import Layout
 from scenes.model.survey import Setup
 from scenes.reductions.adjustment import adjust
 from scenes.reductions.form import Reference, flatness
+from scenes.reductions.ties import check_ties
 from scenes.tracing.geometry import SurveyGeometry, survey_geometry
 from scenes.tracing.rows import planned_rows
 from scenes.tracing.spots import spots
@@ -57,13 +59,27 @@ class LessonResult:
 
 
 def open_lesson(layout: Layout) -> Lesson:
-    """Lesson on the first task of ``layout``, read from its first set-up alone."""
-    task = next(iter(layout.tasks.values()))
-    setup = next(each for each in layout.setups.values() if set(each.reads) & set(task.stations))
-    one = replace(layout, setups={setup.name: replace(setup, again=())})
-    rows = planned_rows(one, only=task.stations)
-    places = np.array([layout.stations[name].at[:2] for name in rows.stations])
-    return Lesson(one, task.name, setup, survey_geometry(one, rows), places)
+    """Lesson on the first task of ``layout`` that one set-up alone can read.
+
+    Raises
+    ------
+    GeometryError
+        Where there is none; the message says why.
+    """
+    why = "the layout has no task that a set-up reads, so there is nothing to show here"
+    for task in layout.tasks.values():
+        for setup in layout.setups.values():
+            if not set(setup.reads) & set(task.stations):
+                continue
+            one = replace(layout, setups={setup.name: replace(setup, again=())})
+            rows = planned_rows(one, only=task.stations)
+            places = np.array([layout.stations[name].at[:2] for name in rows.stations])
+            try:
+                check_ties(rows, places)
+                return Lesson(one, task.name, setup, survey_geometry(one, rows), places)
+            except GeometryError as error:
+                why = str(error)
+    raise GeometryError(why)
 
 
 def lesson_result(lesson: Lesson, tilt_x: float, tilt_y: float, cone: float) -> LessonResult:

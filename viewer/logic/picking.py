@@ -10,7 +10,7 @@ from scenes.vectors import Floats, unit
 __all__ = ["nearest", "on_screen"]
 
 
-def on_screen(points: Floats, camera: Camera, size: tuple[int, int]) -> Floats:
+def on_screen(points: Floats, camera: Camera, size: tuple[float, float]) -> Floats:
     """Pixels ``(n, 2)`` of world ``points`` (n, 3), from the upper left corner; nan behind the eye."""
     toward = unit(camera.position - camera.focal_point)
     right = unit(np.cross(camera.up, toward))
@@ -22,7 +22,7 @@ def on_screen(points: Floats, camera: Camera, size: tuple[int, int]) -> Floats:
     return np.column_stack([0.5 * size[0] + scale * (off @ right), 0.5 * size[1] - scale * (off @ above)])
 
 
-def nearest(points: Floats, camera: Camera, size: tuple[int, int], x: float, y: float, within: float) -> int | None:
+def nearest(points: Floats, camera: Camera, size: tuple[float, float], x: float, y: float, within: float) -> int | None:
     """Number of the point nearest to the pixel ``(x, y)``, or None where none is ``within`` so many pixels."""
     if len(points) == 0:
         return None

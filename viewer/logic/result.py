@@ -17,7 +17,7 @@ from viewer import text
 from viewer.logic.session import DIFFERENCE, Session
 from viewer.logic.shown import Kind, Shown
 
-__all__ = ["ROWS_SHOWN", "SORTS", "finding_row", "result_card", "result_document", "sorted_rows"]
+__all__ = ["REFERENCES", "ROWS_SHOWN", "SORTS", "finding_row", "result_card", "result_document", "sorted_rows"]
 
 Document = dict[str, Any]
 

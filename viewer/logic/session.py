@@ -110,7 +110,11 @@ class Session:
         design = centred_design(places)
         left = np.eye(len(names)) - design @ np.linalg.pinv(design)
         deviation = left @ (two.points[j, 2] - one.points[i, 2])
-        variance = one.spread.standard_uncertainty()[i] ** 2 + two.spread.standard_uncertainty()[j] ** 2
+        pick_one, pick_two = left @ np.eye(len(one.stations))[i], left @ np.eye(len(two.stations))[j]
+        variance = (
+            one.spread.through(pick_one).standard_uncertainty() ** 2
+            + two.spread.through(pick_two).standard_uncertainty() ** 2
+        )
         points = np.column_stack([places, deviation])
         return Change(visits[0], visits[-1], names, points, deviation, np.sqrt(variance))
 

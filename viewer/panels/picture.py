@@ -27,7 +27,12 @@ class BrowserView(vtk_widgets.VtkLocalView):  # type: ignore[misc]
 
 
 def picture(
-    server: Any, render_window: Any, on_click: Callable[..., Any], on_view: Callable[..., Any], views: tuple[str, ...]
+    server: Any,
+    render_window: Any,
+    on_click: Callable[..., Any],
+    on_hit: Callable[..., Any],
+    on_view: Callable[..., Any],
+    views: tuple[str, ...],
 ) -> tuple[Any, Any]:
     """Put the picture; return the handler of the one drawn here and the widget of the one drawn in the browser."""
     with el("div", {
@@ -44,7 +49,7 @@ def picture(
         # It must not be there before its scene is: without one it stays empty for good.
         with el("div", {"v-if": "drawn_by === 'browser' && scene_browser_view", "class": "dr-fill"}):
             local = BrowserView(
-                render_window, ref="browser_view", picking_modes=("['click']",), click=(on_click, "[null, null, $event]")
+                render_window, ref="browser_view", picking_modes=("['click']",), click=(on_hit, "[$event]")
             )
     _views(server, on_view, views)
     _layers()
@@ -56,7 +61,7 @@ def _click_only(server: Any, on_click: Callable[..., Any]) -> str:
     """A click counts where the pointer has not moved since it was pressed, so that turning chooses nothing."""
     box = "$event.currentTarget.getBoundingClientRect()"
     moved = "Math.abs($event.clientX - press[0]) + Math.abs($event.clientY - press[1])"
-    where = f"[$event.clientX - {box}.left, $event.clientY - {box}.top, null]"
+    where = f"[$event.clientX - {box}.left, $event.clientY - {box}.top, {box}.width, {box}.height]"
     return f"drawn_by === 'server' && {moved} < 6 && {say(server, on_click, where)}"
 
 

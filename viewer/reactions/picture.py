@@ -107,19 +107,23 @@ class PictureReactions:
     def _drawn_by(self, _how: str) -> None:
         self._desk.redraw()
 
-    def click(self, x: float | None, y: float | None, picked: dict[str, Any] | None = None) -> None:
-        """Choose the station that a click means, in pixels from the upper left or by the place that was hit."""
+    def click(self, x: float, y: float, width: float, height: float) -> None:
+        """Choose the station that a click means, at ``(x, y)`` from the upper left of a picture of this size."""
         names, points = self._stations()
-        number = None
-        if picked is not None:
-            place = picked.get("worldPosition")
-            if isinstance(place, list) and len(place) >= 3 and len(points):
-                away = np.linalg.norm(points - np.array(place[:3], dtype=np.float64), axis=1)
-                number = int(np.argmin(away)) if float(away.min()) <= REACH else None
-        elif x is not None and y is not None:
-            number = nearest(points, self._desk.scene.camera, self._desk.scene.size, float(x), float(y), CLICK_PIXELS)
+        size = (float(width), float(height))
+        number = nearest(points, self._desk.scene.camera, size, float(x), float(y), CLICK_PIXELS)
         if number is not None:
             self._desk.put(station=names[number])
+
+    def hit(self, picked: dict[str, Any] | None) -> None:
+        """Choose the station nearest to the place that was hit in a picture drawn in the browser."""
+        place = (picked or {}).get("worldPosition")
+        names, points = self._stations()
+        if not isinstance(place, list) or len(place) < 3 or len(points) == 0:
+            return
+        away = np.linalg.norm(points - np.array(place[:3], dtype=np.float64), axis=1)
+        if float(away.min()) <= REACH:
+            self._desk.put(station=names[int(np.argmin(away))])
 
     def _stations(self) -> tuple[tuple[str, ...], Floats]:
         if self._desk.state.tab == "result" and self._result is not None and self._result.shown is not None:

@@ -9,7 +9,7 @@ from scenes.reductions.form import Reference
 from scenes.vectors import Floats
 from viewer.desk import Desk
 from viewer.logic.legend import legend_document
-from viewer.logic.result import SORTS, result_card, result_document, sorted_rows, visit_choices
+from viewer.logic.result import REFERENCES, SORTS, result_card, result_document, sorted_rows, visit_choices
 from viewer.logic.session import DIFFERENCE
 from viewer.logic.shown import Kind, Shown, first_factor, rounded_factor, shown_of, standing_bar
 from viewer.scene3d_result import ResultPicture, beam_mesh_of
@@ -51,6 +51,8 @@ class ResultReactions:
     def _choice(self, visit: str, reference: str, predicted: bool, task: str) -> None:
         session = self._desk.session
         if task not in session.tasks() or visit not in (*session.visits(task), DIFFERENCE):
+            return
+        if reference not in REFERENCES:
             return
         kind = Reference(reference)
         if session.is_ready(task, visit, kind):

@@ -1,0 +1,192 @@
+"""Plan and lesson in plain data, clicks in the picture, letters that turn to the eye."""
+
+import json
+
+import numpy as np
+import pytest
+
+from scenes.meshes.cameras import Camera
+from scenes.units import to_si
+from scenes.vectors import unit
+from viewer import text
+from viewer.desk import plain
+from viewer.logic.lesson import open_lesson
+from viewer.logic.lesson_view import HEIGHT, WIDTH, lesson_document, lesson_of_sliders
+from viewer.logic.picking import nearest, on_screen
+from viewer.logic.plan import plan_document
+from viewer.logic.session import open_session
+from viewer.scene3d_labels import facing_points, lettering
+from viewer.scene3d_plan import BOTTOM_INSET, TOP_INSET, VIEWS, view_camera
+
+MICROMETRE = 1e-6
+MOVED = ("at: [0.15 m, -2.3 m, 0 m]", "at: [-2.3 m, 0.2 m, 0 m]")
+
+
+# --- plan
+
+
+def test_a_good_plan_is_ready(planned):
+    document = plan_document(planned.check)
+    assert document["head"]["word"] == "Ready to measure"
+    assert document["findings"] == []
+    assert len(document["rows"]) == 35  # two re-readings are not listed again
+    assert all(row["sight"] == "clear" for row in document["rows"])
+
+
+def test_numbers_of_the_readings(planned):
+    document, plan = plan_document(planned.check), planned.check.plan
+    row = document["rows"][6]
+    assert row["station"] == "A7"
+    assert row["range"] == f"{1e3 * plan.spots.path[6]:.0f}"
+    assert row["radius"] == f"{1e3 * plan.spots.radius[6]:.2f}"
+    half = 0.5e3 * plan.geometry.window[6, 1]
+    assert float(row["margin"]) == pytest.approx(half - 1e3 * plan.spots.radius[6] - abs(1e3 * plan.spots.v[6]), abs=0.06)
+
+
+def test_blocked_beams_are_findings_with_place_and_advice(change_layout):
+    session = open_session(change_layout(MOVED))
+    document = plan_document(session.check)
+    assert document["head"]["kind"] == "bad"
+    assert document["head"]["word"] == "Not ready to measure"
+    first = document["findings"][0]
+    assert (first["shape"], first["word"], first["code"]) == ("◆", "Error", "blocked")
+    assert first["place"] == "station A1, from plane"
+    assert first["line"].startswith("layout line ")
+    assert first["advice"]
+    rows = {row["station"]: row for row in document["rows"]}
+    assert rows["A1"]["sight"] == "blocked by column_a"
+    assert rows["A2"]["sight"] == "clear"
+
+
+def test_a_plan_that_cannot_be_traced_says_why(change_layout):
+    session = open_session(change_layout(("reads: [grid, again: [A1, E7]]", "reads: [A1, A2, A3, A4, A5]")))
+    assert session.check.plan is None
+    document = plan_document(session.check)
+    assert not document["traced"]
+    assert document["rows"] == document["promises"] == []
+    assert "level-without-reference" in [each["code"] for each in document["findings"]]
+    assert document["no_plan"] == text.NO_PLAN
+
+
+def test_what_the_plan_can_prove(planned):
+    (promise,) = plan_document(planned.check)["promises"]
+    (prediction,) = planned.check.predictions
+    assert f"from {prediction.provable / MICROMETRE:.0f} µm upward; 60 µm is asked" in promise["sentence"]
+    assert promise["kind"] == "good"
+    assert promise["budget"][0]["share"] == 100.0
+
+
+# --- lesson
+
+
+@pytest.fixture(scope="module")
+def lesson(planned):
+    return open_lesson(planned.layout)
+
+
+def test_a_plane_takes_a_tilt_out_and_leaves_a_dish(lesson):
+    tilted = lesson_of_sliders(lesson, 10.0, -6.0, 0.0)
+    assert tilted.readings_spread > 100 * MICROMETRE
+    assert tilted.deviations_spread < 0.01 * MICROMETRE
+    coned = lesson_of_sliders(lesson, 0.0, 0.0, 10.0)
+    assert coned.deviations_spread > 10 * MICROMETRE
+    both = lesson_of_sliders(lesson, 10.0, -6.0, 10.0)
+    assert both.deviations_spread == pytest.approx(coned.deviations_spread, rel=1e-3)
+
+
+def test_the_sliders_are_seconds_of_arc(lesson):
+    change = lesson_of_sliders(lesson, 0.0, 0.0, 10.0).readings
+    reach = np.linalg.norm(lesson.geometry.detector_centres() - lesson.geometry.beam_origins(), axis=1)
+    np.testing.assert_allclose(change, reach * to_si(10.0, "arcsec", "angle"), rtol=1e-3)
+
+
+def test_charts_show_both_in_one_scale(lesson):
+    result = lesson_of_sliders(lesson, 0.0, 0.0, 10.0)
+    document = lesson_document(lesson, result)
+    readings, left = (chart["bars"] for chart in document["charts"])
+    assert len(readings) == len(left) == len(result.readings)
+    largest = max(bar["height"] for bar in readings)
+    assert largest == pytest.approx(0.5 * HEIGHT - 3.0, abs=0.01)
+    ratio = np.abs(result.deviations).max() / np.abs(result.readings - result.readings.mean()).max()
+    assert max(bar["height"] for bar in left) / largest == pytest.approx(ratio, abs=0.02)
+    for bar in (*readings, *left):
+        assert 0.0 <= bar["x"] <= WIDTH - bar["width"]
+        assert -0.5 <= bar["y"] <= HEIGHT
+    assert json.loads(json.dumps(plain(document))) == plain(document)
+
+
+def test_no_error_is_no_share(lesson):
+    document = lesson_document(lesson, lesson_of_sliders(lesson, 0.0, 0.0, 0.0))
+    assert document["readings"] == "0.0 µm"
+    assert "move a slider" in document["taken"]
+    assert len(document["sentences"]) == len(document["steps"]) == 3
+
+
+# --- clicks and letters
+
+CAMERA = Camera(np.array([-3.0, -4.0, 3.0]), np.array([0.1, 0.2, 0.8]), np.array([0.0, 0.0, 1.0]))
+SIZE = (900, 600)
+
+
+def test_the_point_looked_at_is_in_the_middle():
+    np.testing.assert_allclose(on_screen(CAMERA.focal_point[None], CAMERA, SIZE), [[450.0, 300.0]], atol=1e-9)
+
+
+def test_up_and_right_on_the_screen():
+    toward = unit(CAMERA.position - CAMERA.focal_point)
+    right = unit(np.cross(CAMERA.up, toward))
+    points = CAMERA.focal_point + 0.3 * np.array([right, [0.0, 0.0, 1.0]])
+    seen = on_screen(points, CAMERA, SIZE)
+    assert seen[0, 0] > 450.0
+    assert seen[0, 1] == pytest.approx(300.0)
+    assert seen[1, 1] < 300.0
+
+
+def test_a_click_means_the_nearest_station_within_reach():
+    points = np.random.default_rng(5).uniform(-1.0, 1.0, (30, 3))
+    seen = on_screen(points, CAMERA, SIZE)
+    for number in range(30):
+        x, y = seen[number] + [0.2, -0.2]
+        expected = int(np.argmin(np.linalg.norm(seen - [x, y], axis=1)))
+        assert nearest(points, CAMERA, SIZE, x, y, 20.0) == expected
+    assert nearest(points, CAMERA, SIZE, -500.0, -500.0, 20.0) is None
+    assert nearest(np.zeros((0, 3)), CAMERA, SIZE, 0.0, 0.0, 20.0) is None
+
+
+def test_what_is_behind_the_eye_cannot_be_clicked():
+    behind = CAMERA.position + 2.0 * (CAMERA.position - CAMERA.focal_point)
+    assert np.all(np.isnan(on_screen(behind[None], CAMERA, SIZE)))
+    assert nearest(behind[None], CAMERA, SIZE, 450.0, 300.0, 1e9) is None
+
+
+def test_letters_keep_their_place_and_size_on_the_screen():
+    anchors = np.array([[0.0, 0.0, 0.9], [1.0, 0.5, 0.9]])
+    flat = np.array([[0.0, 0.0], [0.0, 1.0]])
+    owner = np.array([0, 0, 1, 1])
+    points = facing_points(anchors, np.vstack([flat, flat]), owner, 12.0, CAMERA, SIZE[1])
+    seen = on_screen(points, CAMERA, SIZE)
+    np.testing.assert_allclose(seen[[0, 2]], on_screen(anchors, CAMERA, SIZE), atol=1e-6)
+    np.testing.assert_allclose(np.linalg.norm(seen[[1, 3]] - seen[[0, 2]], axis=1), 12.0, rtol=1e-6)
+
+
+def test_letters_for_units_and_unknown_signs():
+    made = lettering(["50 µm", "A1", "дом", ""], np.zeros((4, 3)), 10.0)
+    widths = [np.ptp(made.flat[made.owner == n, 0]) if np.any(made.owner == n) else 0.0 for n in range(4)]
+    assert widths[0] > widths[1] > 0.5
+    assert widths[2] > 0.5  # question marks
+    assert widths[3] == 0.0
+    low = made.flat[made.owner == 0, 1].min()
+    assert low < made.flat[made.owner == 1, 1].min() - 0.1  # the stem of the micro sign
+
+
+@pytest.mark.parametrize("size", [(962, 688), (652, 687), (768, 352), (400, 240)])
+@pytest.mark.parametrize("view", VIEWS)
+def test_every_view_leaves_room_for_its_buttons(planned, view, size):
+    layout = planned.layout
+    foot = np.array([layout.stations[name].at for name in layout.stations]) + [0.0, 0.0, 0.85]
+    camera = view_camera(layout, view, size, foot)
+    seen = on_screen(foot, camera, size)
+    assert seen[:, 0].min() >= 0.0
+    assert seen[:, 0].max() <= size[0]
+    assert seen[:, 1].min() >= min(TOP_INSET, 0.2 * size[1])
+    assert seen[:, 1].max() <= size[1] - 0.5 * BOTTOM_INSET

@@ -1,0 +1,388 @@
+"""What happens when something is chosen: the whole app without a browser and without pictures."""
+
+import asyncio
+import itertools
+import logging
+from pathlib import Path
+
+import numpy as np
+import pytest
+from trame.app import get_server
+
+from scenes.errors import GeometryError
+from scenes.meshes.cameras import Camera
+from viewer import app as app_module
+from viewer import text
+from viewer.app import app_for, make_app
+from viewer.colours import LIGHT
+from viewer.desk import Desk, plain
+from viewer.graphics import require_graphics
+from viewer.logic.picking import on_screen
+from viewer.logic.session import DIFFERENCE, open_session
+from viewer.reactions.lesson import LessonReactions
+from viewer.reactions.picture import PictureReactions
+from viewer.reactions.plan import PlanReactions
+from viewer.reactions.result import ResultReactions
+from viewer.state import first_state
+
+from .conftest import LAYOUT, READINGS
+
+COUNT = itertools.count()
+
+
+class SceneWithoutPicture:
+    """Stands in for the scene: keeps what is put, and where one looks from."""
+
+    def __init__(self):
+        self.theme, self.range, self.size = LIGHT, 1.0, (900, 600)
+        self.parts, self.shown, self.glass = {}, set(), []
+        self.camera = Camera([-3.0, -4.0, 3.0], [0.0, 0.0, 1.0], [0.0, 0.0, 1.0])
+
+    def put(self, group, parts, paint=""):
+        for part in parts:
+            self.parts[part.name] = (group, part, paint)
+
+    def remove(self, name):
+        self.parts.pop(name, None)
+
+    def clear(self, group):
+        self.parts = {name: entry for name, entry in self.parts.items() if entry[0] != group}
+
+    def names(self, group):
+        return tuple(name for name, entry in self.parts.items() if entry[0] == group)
+
+    def mesh(self, name):
+        return self.parts[name][1].mesh if name in self.parts else None
+
+    def show(self, groups):
+        self.shown = set(groups)
+
+    def is_shown(self, group):
+        return group in self.shown
+
+    def set_range(self, largest):
+        self.range = largest
+
+    def set_theme(self, theme):
+        self.theme = theme
+
+    def make_glass(self, name, opacity):
+        self.glass.append(name)
+
+    def before_render(self, call):
+        pass
+
+    def look(self, camera):
+        self.camera = camera
+
+    def close(self):
+        pass
+
+
+class Page:
+    """An app on a server that never starts; ``set`` does what the page's widgets do."""
+
+    def __init__(self, session):
+        self.server = get_server(f"reactions {next(COUNT)}", client_type="vue3")
+        self.scene = SceneWithoutPicture()
+        self.desk = Desk(self.server, session, self.scene)
+        self.plan = PlanReactions(self.desk)
+        self.result = ResultReactions(self.desk) if session.survey is not None else None
+        self.lesson = LessonReactions(self.desk)
+        self.picture = PictureReactions(self.desk, self.result, self.plan, self.lesson)
+        self.desk.start()
+        self.state = self.server.state
+
+    def set(self, **values):
+        for name, value in values.items():
+            self.state[name] = value
+        for _ in range(3):  # reactions set values to which others react
+            self.desk.start()
+
+
+@pytest.fixture(autouse=True)
+def nothing_goes_wrong_unsaid(caplog):
+    yield
+    records = [*caplog.get_records("setup"), *caplog.get_records("call")]
+    assert [record for record in records if record.levelno >= logging.ERROR] == []
+
+
+@pytest.fixture
+def opened(session):
+    return Page(session)
+
+
+def test_the_page_opens_with_the_result(opened):
+    assert opened.state.tab == "result"
+    assert opened.state.result["head"]["word"] == "Does not conform"
+    assert len(opened.state.rows) == 35
+    assert opened.state.card is None
+    assert {"machine", "surface", "vectors", "limits", "names"} <= opened.scene.shown
+    assert "beams" not in opened.scene.shown
+    assert opened.scene.glass == [f"surface column_{letter}" for letter in "abcd"]
+
+
+def test_another_visit_has_another_verdict_and_another_surface(opened):
+    before = opened.scene.mesh("deviation surface").points.copy()
+    opened.set(visit="as left")
+    assert opened.state.result["head"]["word"] == "Conforms"
+    assert not np.allclose(opened.scene.mesh("deviation surface").points, before)
+    opened.set(visit=DIFFERENCE)
+    assert opened.state.result["head"]["word"] == "as left less as found"
+    assert "limit edges" not in opened.scene.parts
+    assert opened.state.legend["what"] == "change"
+
+
+def test_another_reference(opened):
+    opened.set(reference="least squares")
+    assert [each["chosen"] for each in opened.state.result["references"]] == [False, True, False]
+    shown = opened.result.shown
+    np.testing.assert_allclose(shown.deviations.sum(), 0.0, atol=1e-9)
+
+
+def test_the_exaggeration_stretches_what_is_drawn(opened):
+    up = 2
+    before = np.ptp(opened.scene.mesh("deviation surface").points[:, up])
+    opened.set(zoom_log=opened.state.zoom_log + np.log10(2.0))
+    assert np.ptp(opened.scene.mesh("deviation surface").points[:, up]) == pytest.approx(2.0 * before, rel=0.03)
+    assert "4\u202f000" in opened.state.legend["factor"]
+
+
+def test_a_station_gets_its_card_its_mark_and_its_beam(opened):
+    opened.set(station="C4")
+    assert opened.state.card["name"] == "C4"
+    assert {"chosen ball", "chosen beam", "chosen name"} <= set(opened.scene.names("chosen"))
+    opened.set(station="")
+    assert opened.state.card is None
+    assert opened.scene.names("chosen") == ()
+
+
+def test_a_click_chooses_a_station(opened):
+    names, points = opened.result.points()
+    number = names.index("D2")
+    x, y = on_screen(points, opened.scene.camera, (450.0, 300.0))[number]
+    opened.picture.click(float(x), float(y), 450.0, 300.0)  # a page that counts in larger pixels than the picture
+    assert opened.state.station == "D2"
+    opened.picture.hit({"worldPosition": [float(value) for value in points[0]]})
+    assert opened.state.station == names[0]
+    opened.picture.hit(None)
+    opened.picture.click(1.0, 299.0, 450.0, 300.0)
+    assert opened.state.station == names[0]
+
+
+def test_the_prediction_is_drawn_and_taken_back(opened):
+    before = opened.scene.mesh("deviation surface").points.copy()
+    opened.set(predicted=True)
+    assert opened.state.result["predicted"]
+    assert opened.state.result["head"]["word"] == "Predicted, not measured"
+    assert not np.allclose(opened.scene.mesh("deviation surface").points, before)
+    opened.set(visit=DIFFERENCE)
+    assert opened.state.predicted is False
+    opened.set(visit="as found")
+    np.testing.assert_allclose(opened.scene.mesh("deviation surface").points, before)
+
+
+def test_the_columns_of_the_table_sort_three_ways(opened):
+    first = [row["name"] for row in opened.state.rows]
+    opened.result.sort("deviation")
+    opened.desk.start()
+    down = [row["name"] for row in opened.state.rows]
+    opened.result.sort("deviation")
+    opened.desk.start()
+    assert [row["name"] for row in opened.state.rows] == down[::-1]
+    opened.result.sort("deviation")
+    opened.desk.start()
+    assert [row["name"] for row in opened.state.rows] == first
+
+
+def test_layers(opened):
+    opened.set(layers=["targets", "uncertainty", "no such layer"])
+    assert {"targets", "uncertainty"} <= opened.scene.shown
+    assert not {"vectors", "names", "no such layer"} & opened.scene.shown
+
+
+def test_tabs_show_their_own(opened):
+    opened.set(tab="plan")
+    assert {"beams", "targets", "swept plane"} <= opened.scene.shown
+    assert "surface" not in opened.scene.shown
+    opened.set(tab="lesson", cone=10.0)
+    assert opened.scene.shown == {"machine", "lesson"}
+    assert opened.state.lesson["left"] != "0.0 µm"
+    opened.lesson.reset()
+    opened.desk.start()
+    assert opened.state.lesson["left"] == "0.0 µm"
+    opened.set(tab="result")
+    assert opened.state.legend["what"] == "deviation"
+    assert opened.scene.range == pytest.approx(1e6 * opened.result.shown.largest)
+
+
+def test_the_views_and_the_size_of_the_picture(opened):
+    stood = opened.scene.camera
+    opened.picture.choose_view("top")
+    assert opened.state.view == "top"
+    assert not np.allclose(opened.scene.camera.position, stood.position)
+    before = opened.scene.camera
+    opened.set(picture_size={"size": {"width": 500, "height": 700}})
+    assert not np.allclose(opened.scene.camera.position, before.position)
+    turned = opened.scene.camera
+    opened.scene.camera = type(turned)(turned.position + 1.0, turned.focal_point, turned.up)
+    opened.set(picture_size={"size": {"width": 900, "height": 400}})
+    np.testing.assert_allclose(opened.scene.camera.position, turned.position + 1.0)  # a turned view is left alone
+
+
+def test_the_theme(opened):
+    opened.set(dark=True)
+    assert opened.scene.theme.name == "dark"
+
+
+@pytest.mark.parametrize(
+    "nonsense",
+    [{"visit": "never"}, {"task": "none"}, {"reference": "crooked"}, {"tab": "cellar"}, {"station": "nowhere"},
+     {"zoom_log": -3.0}, {"layers": []}, {"picture_size": {}}, {"sort_key": "colour"}],
+    ids=lambda each: next(iter(each)),
+)  # fmt: skip
+def test_what_a_page_cannot_ask_for_changes_nothing(opened, nonsense):
+    word = opened.state.result["head"]["word"]
+    opened.set(**nonsense)
+    assert opened.state.result["head"]["word"] == word
+    assert opened.state.notice == ""
+
+
+# --- sessions of other kinds
+
+
+def test_without_readings_there_is_no_result(planned):
+    page = Page(planned)
+    assert [each["value"] for each in page.state.tabs] == ["plan", "lesson"]
+    assert page.state.tab == "plan"
+    page.set(station="A1")
+    page.picture.click(10.0, 10.0, 900.0, 600.0)
+
+
+def test_one_visit_has_no_difference(one_visit):
+    page = Page(one_visit)
+    assert [each["value"] for each in page.state.visits] == ["as found"]
+    page.set(visit=DIFFERENCE)
+    assert page.state.result["head"]["word"] == "Does not conform"
+
+
+def test_several_tasks(change_layout):
+    second = (
+        "tasks:\n",
+        "tasks:\n  front half: {flatness: bed, from: [A1, A3, A5, A7, B1, B3, B5, B7, C1, C3, C5, C7], "
+        "reference: least squares, limit: 200 um}\n",
+    )
+    page = Page(open_session(change_layout(second), READINGS))
+    assert page.state.tasks == ["front half", "bed flatness"]
+    assert len(page.state.rows) == 12
+    page.set(task="bed flatness", station="E5")
+    assert len(page.state.rows) == 35
+    assert page.state.result["references"][0]["chosen"]
+    page.set(task="front half")
+    assert page.state.reference == "least squares"
+    assert len(page.state.rows) == 12
+
+
+def test_a_failed_plan_still_opens(change_layout):
+    page = Page(open_session(change_layout(("reads: [grid, again: [A1, E7]]", "reads: [A1, A2, A3, A4, A5]"))))
+    assert [each["value"] for each in page.state.tabs] == ["plan"]
+    assert not page.state.plan["traced"]
+    page.plan.go_to(0)
+    assert page.state.finding == 0
+    assert page.scene.names("findings") == ("finding mark",)
+
+
+def test_a_finding_is_marked_and_looked_at(change_layout):
+    page = Page(open_session(change_layout(("at: [0.15 m, -2.3 m, 0 m]", "at: [-2.3 m, 0.2 m, 0 m]"))))
+    whole = page.scene.camera
+    page.plan.go_to(1)
+    assert page.state.finding == 1
+    assert np.linalg.norm(page.scene.camera.focal_point - whole.focal_point) > 0.3
+    page.plan.go_to(99)
+    assert page.state.finding == 1
+    page.set(tab="lesson")
+    assert page.scene.names("findings") == ()
+
+
+# --- mistakes
+
+
+def test_an_error_of_the_geometry_becomes_a_sentence(opened):
+    def fails():
+        raise GeometryError("The three datum points lie on one line; they differ by 3 um.")
+
+    opened.desk.guarded(fails)()
+    assert opened.state.notice == "The three datum points lie on one line; they differ by 3 µm."
+    assert opened.state.notice_shown
+
+
+def test_a_mistake_of_the_program_is_logged_and_said(opened, caplog):
+    opened.desk.guarded(lambda: 1 / 0)()
+    assert opened.state.notice == text.FAILED
+    assert any(record.exc_info and record.exc_info[0] is ZeroDivisionError for record in caplog.records)
+    caplog.clear()
+
+
+def test_long_work_gives_way_and_ends(session):
+    async def main():
+        page = Page(open_session(LAYOUT, READINGS[:1]))
+        page.set(reference="three points")
+        assert page.state.busy
+        assert page.state.result["references"][0]["chosen"]
+        for _ in range(400):
+            await asyncio.sleep(0.02)
+            if not page.state.busy:
+                break
+        assert page.state.result["references"][2]["chosen"]
+
+    asyncio.run(main())
+
+
+def test_no_numpy_reaches_the_state(opened):
+    def check(value):
+        assert not isinstance(value, np.ndarray | np.generic)
+        for each in value.values() if isinstance(value, dict) else value if isinstance(value, list | tuple) else ():
+            check(each)
+
+    opened.set(station="A1", tab="lesson")
+    for name in first_state(opened.desk.session):
+        check(opened.state[name])
+    assert plain({"a": (np.float64(1.0), np.arange(2), np.bool_(True))}) == {"a": [1.0, [0, 1], True]}
+
+
+# --- the page itself
+
+
+def test_the_page_is_made_of_constants(change_layout):
+    """Texts of a layout must not get into the template, which the browser compiles."""
+    require_graphics()
+    path = change_layout(
+        ("title: Bed of a 400 t press", "title: \"<img src=x onerror=alert(1)> {{ 7*7 }}\""),
+        ("bed flatness:", "<img src=x onerror=alert(2)>:"),
+    )
+
+    async def main():
+        server = get_server(f"page {next(COUNT)}", client_type="vue3")
+        viewer = make_app(server, path, READINGS)
+        template = server.state.trame__template_main
+        await viewer.close()
+        return template
+
+    template = asyncio.run(main())
+    assert "{{ title }}" in template
+    for words in ("7*7", "onerror", "400 t", "column_a", "as found", "station A1"):
+        assert words not in template
+
+
+def test_a_changed_file_is_read_again(change_layout, monkeypatch):
+    made = []
+    monkeypatch.setattr(app_module, "Viewer", lambda server, session: made.append(session))
+    path = change_layout()
+    maker = app_for(path)
+    maker(None)
+    maker(None)
+    assert made[0] is made[1]
+    with Path(path).open("a", encoding="utf-8") as file:
+        file.write("# changed\n")
+    maker(None)
+    assert made[2] is not made[0]
