@@ -73,7 +73,14 @@ class ReadingsError(InputError):
 
 
 class GeometryError(DatumrayError):
-    """The geometry is degenerate, so the asked number does not exist; the message explains why."""
+    """The geometry is degenerate, so the asked number does not exist; the message explains why.
+
+    ``code`` is that of the finding which a check makes of it, if it has one of its own.
+    """
+
+    def __init__(self, message: str, code: str = "") -> None:
+        self.code = code
+        super().__init__(message)
 
 
 class PictureError(DatumrayError):

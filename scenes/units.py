@@ -14,7 +14,10 @@ from typing import TYPE_CHECKING
 if TYPE_CHECKING:
     import pint
 
-__all__ = ["KINDS", "Kind", "UnitError", "factor_to_si", "from_si", "parse_number", "parse_quantity", "show", "to_si"]
+__all__ = [
+    "ANGLE", "DEVIATION", "KINDS", "PLACE", "SIZE", "SPOT", "Kind", "UnitError", "decimals", "factor_to_si", "from_si",
+    "parse_number", "parse_quantity", "show", "to_si",
+]  # fmt: skip
 
 _NUMBER = re.compile(r"[+-]?(?:\d+(?:[.,]\d*)?|[.,]\d+)(?:[eE][+-]?\d+)?", re.ASCII)
 # One unit, or one over another. Nothing else reaches pint, which would work out powers of any size.
@@ -195,10 +198,51 @@ def from_si(value: float, unit: str, kind: str) -> float:
     return (value - offset) / factor
 
 
-def show(value: float, unit: str, kind: str = "length", digits: int = 1, sign: bool = False) -> str:
-    """SI ``value`` as text in ``unit``: ``show(12.3e-6, "um")`` is ``12.3 um``; not a number gives a dash."""
+PLACE = 1e-3
+"""Places and ranges are printed to this [m], ..."""
+
+SIZE = 1e-4
+"""... sizes and travels to this, ..."""
+
+SPOT = 1e-5
+"""... spots on detectors to this, ..."""
+
+DEVIATION = 1e-7
+"""... and deviations to this, whatever the unit."""
+
+ANGLE = 5e-8
+"""Angles are printed to this [rad]: a hundredth of an arcsecond."""
+
+MOST_DECIMALS = 9
+
+
+def decimals(unit: str, kind: str, to: float) -> int:
+    """Decimals that a number in ``unit`` needs to tell values apart by about ``to`` (SI)."""
+    factor, _ = factor_to_si(unit, kind)
+    return min(MOST_DECIMALS, max(0, round(math.log10(factor / to))))
+
+
+def show(
+    value: float,
+    unit: str,
+    kind: str = "length",
+    digits: int | None = None,
+    sign: bool = False,
+    to: float | None = None,
+) -> str:
+    """SI ``value`` as text in ``unit``: ``show(12.3e-6, "um")`` is ``12.3 um``; not a number gives a dash.
+
+    Parameters
+    ----------
+    digits : int, optional
+        Decimals; otherwise as many as the unit needs to print to ``to`` [SI], a deviation or angle if not given.
+    sign : bool
+        Show a plus.
+    """
     if not math.isfinite(value):
         return "-"
+    if digits is None:
+        digits = decimals(unit, kind, to or (ANGLE if kind == "angle" else DEVIATION))
     number = from_si(value, unit, kind)
     text = f"{number:+.{digits}f}" if sign else f"{number:.{digits}f}"
     if float(text) == 0.0:

@@ -19,6 +19,12 @@ __all__ = ["CheckResult", "check_layout"]
 
 LAYOUT_CHECKS = (check_places, check_mounts, check_reads)
 PLAN_CHECKS = (check_base_tilt, check_sight, check_range, check_window, check_spot_size, check_radii)
+UNTRACEABLE = {
+    "level-without-reference": "level by stations that are not on one line, or by a vial",
+    "target-at-emitter": "move the emitter, or read that station from another set-up",
+}
+"""What to do about a plan that cannot be traced, by code."""
+
 _ORDER = {Severity.ERROR: 0, Severity.WARNING: 1, Severity.NOTE: 2}
 
 
@@ -46,11 +52,11 @@ def check_layout(layout: Layout, rng: np.random.Generator) -> CheckResult:
     try:
         plan = traced_plan(layout)
     except GeometryError as error:
-        name = next((setup for setup in layout.setups if f"set-up {setup}," in str(error)), "")
+        name = next((setup for setup in layout.setups if str(error).startswith(f"set-up {setup}")), "")
         line = layout.setups[name].line if name else 0
+        code = error.code or "level-without-reference"
         found.append(Finding(
-            Severity.ERROR, "level-without-reference", "set-up", name, str(error),
-            "level by stations that are not on one line, or by a vial", setup=name, line=line,
+            Severity.ERROR, code, "set-up", name, str(error), UNTRACEABLE[code], setup=name, line=line,
         ))  # fmt: skip
         return CheckResult(layout, None, _sorted(found), ())
     found += [finding for check in PLAN_CHECKS for finding in check(plan)]

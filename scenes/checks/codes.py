@@ -8,6 +8,8 @@ CODES: dict[str, str] = {
     "blocked": "A machine surface stands between emitter and target.",
     "clipped": "The axis of the beam is free, but a machine surface cuts into its edge.",
     "wrong-side": "The detector cannot see the beam: it would have to look along its own mount.",
+    "target-at-emitter": "A target stands right at the emitter and cannot be turned toward the beam.",
+    "no-task": "The layout asks for nothing.",
     "too-near": "The target is nearer than the emitter can be used.",
     "too-far": "The target is farther than the emitter can be used.",
     "off-window": "The spot leaves the sensitive area of the detector, or would within the limit of a task.",

@@ -6,7 +6,7 @@ import numpy as np
 
 from ..model.finding import Finding, Severity
 from ..tracing.sight import Sight
-from ..units import show
+from ..units import PLACE, SIZE, SPOT, show
 from .plan import Plan
 
 __all__ = ["check_range", "check_sight", "check_spot_size"]
@@ -43,7 +43,7 @@ def check_sight(plan: Plan) -> list[Finding]:
         name, by = rows.stations[rows.station[row]], plan.obstacles.names[sight.by[row]]
         line = plan.layout.surfaces[by].line
         where = f" (line {line})" if line else ""
-        reach = show(float(sight.reach[row]), length, digits=0)
+        reach = show(float(sight.reach[row]), length, to=PLACE)
         if sight.sight[row] == Sight.BLOCKED:
             found.append(_station_finding(
                 plan, row, Severity.ERROR, "blocked",
@@ -51,7 +51,7 @@ def check_sight(plan: Plan) -> list[Finding]:
                 "move the emitter, or read this station from a second set-up",
             ))  # fmt: skip
         else:
-            inside = show(float(plan.spots.radius[row] - sight.clearance[row]), length, digits=1)
+            inside = show(float(plan.spots.radius[row] - sight.clearance[row]), length, to=SIZE)
             found.append(_station_finding(
                 plan, row, Severity.WARNING, "clipped",
                 f"{by}{where} cuts {inside} into the edge of the beam to {name}, {reach} from the emitter",
@@ -74,8 +74,8 @@ def check_range(plan: Plan) -> list[Finding]:
         for row in _first_rows(plan, bad):
             name = rows.stations[rows.station[row]]
             emitter = emitters[rows.setup[row]].name
-            path = show(float(plan.spots.path[row]), length, digits=0)
-            allowed = show(float(limit[row]), length, digits=0)
+            path = show(float(plan.spots.path[row]), length, to=PLACE)
+            allowed = show(float(limit[row]), length, to=PLACE)
             found.append(_station_finding(
                 plan, row, Severity.ERROR, code,
                 f"{name} is {path} from the emitter, {word} {emitter} can be used ({allowed})",
@@ -90,8 +90,8 @@ def check_spot_size(plan: Plan) -> list[Finding]:
     found = []
     for row in _first_rows(plan, plan.spots.radius > plan.geometry.largest_spot):
         name = rows.stations[rows.station[row]]
-        radius = show(float(plan.spots.radius[row]), length, digits=2)
-        allowed = show(float(plan.geometry.largest_spot[row]), length, digits=2)
+        radius = show(float(plan.spots.radius[row]), length, to=SPOT)
+        allowed = show(float(plan.geometry.largest_spot[row]), length, to=SPOT)
         found.append(_station_finding(
             plan, row, Severity.WARNING, "spot-too-large",
             f"the beam radius at {name} is {radius}; its target reads up to {allowed} properly",

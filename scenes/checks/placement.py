@@ -9,7 +9,7 @@ from ..model.finding import Finding, Severity
 from ..model.layout import Layout
 from ..model.mounts import Mount
 from ..tracing.places import pose_of
-from ..units import show
+from ..units import SIZE, show
 from .plan import Plan
 
 __all__ = ["check_base_tilt", "check_mounts", "check_places", "check_reads"]
@@ -26,7 +26,7 @@ def check_places(layout: Layout) -> list[Finding]:
         if over:
             found.append(Finding(
                 Severity.ERROR, "off-surface", "station", station.name,
-                f"{station.name} lies {show(over, layout.units.length)} outside {station.surface}",
+                f"{station.name} lies {show(over, layout.units.length, to=SIZE)} outside {station.surface}",
                 "correct its place or the size of the surface", line=station.line,
             ))  # fmt: skip
     return found
@@ -53,8 +53,8 @@ def _mount_finding(layout: Layout, mount: Mount, kind: str, name: str, line: int
     unit = layout.units.length
     return [Finding(
         Severity.ERROR, "mount-height", kind, name,
-        f"the {mount.kind} at {name} is asked to stand at {show(mount.height, unit)}; it goes from "
-        f"{show(mount.lowest, unit)} to {show(mount.highest, unit)}",
+        f"the {mount.kind} at {name} is asked to stand at {show(mount.height, unit, to=SIZE)}; it goes from "
+        f"{show(mount.lowest, unit, to=SIZE)} to {show(mount.highest, unit, to=SIZE)}",
         f"take another height or another {mount.kind}", line=line,
     )]  # fmt: skip
 
@@ -63,6 +63,11 @@ def check_reads(layout: Layout) -> list[Finding]:
     """Stations that a task asks for and no set-up reads."""
     read = {name for setup in layout.setups.values() for name in setup.reads}
     found = []
+    if not layout.tasks:
+        found.append(Finding(
+            Severity.NOTE, "no-task", "layout", layout.title or layout.file, "the layout asks for nothing",
+            "state under tasks what is to be proven, such as flatness with its limit",
+        ))  # fmt: skip
     for task in layout.tasks.values():
         absent = [name for name in task.stations if name not in read]
         if absent:

@@ -7,7 +7,7 @@ import numpy as np
 from ..model.finding import Finding, Severity
 from ..model.layout import Layout
 from ..model.mounts import Mount
-from ..units import show
+from ..units import PLACE, SIZE, SPOT, show
 from ..vectors import Flags, Floats, Indices
 from .plan import Plan
 
@@ -44,6 +44,9 @@ def check_window(plan: Plan) -> list[Finding]:
         if len(mine) == 0:
             continue
         v, room = plan.spots.v[mine], usable[mine] - need[mine]
+        if np.any(room <= 0.0):
+            found.append(_too_small(plan, number, int(mine[int(np.argmin(room))]), float(need[mine].max())))
+            continue
         out = np.abs(v) > room
         if out.any():
             found += _off_window(plan, number, mine, out, v, room)
@@ -53,6 +56,19 @@ def check_window(plan: Plan) -> list[Finding]:
     return found
 
 
+def _too_small(plan: Plan, number: int, row: int, need: float) -> Finding:
+    setup = plan.layout.setups[plan.geometry.rows.setups[number]]
+    unit = plan.layout.units.length
+    can = show(float(usable_half_window(plan)[row]), unit, to=SPOT)
+    return Finding(
+        Severity.ERROR, "off-window", "set-up", setup.name,
+        f"the surface may move the spot by the limit of the task, {show(need, unit, to=SPOT)} up or down; the detector "
+        f"has room for {can}",
+        "take a target with a larger window, or read in steps with mounts of other heights",
+        setup=setup.name, line=setup.line,
+    )  # fmt: skip
+
+
 def _described(plan: Plan, row: int) -> str:
     """Where the spot of one row stands, in words."""
     unit = plan.layout.units.length
@@ -60,11 +76,12 @@ def _described(plan: Plan, row: int) -> str:
     usable = float(usable_half_window(plan)[row])
     name = plan.geometry.rows.stations[plan.geometry.rows.station[row]]
     side = "above" if v > 0.0 else "below"
-    return f"the spot at {name} stands {show(abs(v), unit)} {side} the centre; {show(usable, unit)} can be used"
+    stands, can = show(abs(v), unit, to=SPOT), show(usable, unit, to=SPOT)
+    return f"the spot at {name} stands {stands} {side} the centre; {can} can be used"
 
 
 def _travel_words(layout: Layout, need: float) -> str:
-    return f", of which the limit of the task takes {show(need, layout.units.length, digits=2)}" if need else ""
+    return f", of which the limit of the task takes {show(need, layout.units.length, to=SPOT)}" if need else ""
 
 
 def _move_words(mount: Mount, by: float, unit: str) -> str | None:
@@ -73,7 +90,7 @@ def _move_words(mount: Mount, by: float, unit: str) -> str | None:
     if not mount.lowest <= to <= mount.highest:
         return None
     verb = "raise" if by > 0.0 else "lower"
-    return f"{verb} the {mount.kind} by {show(abs(by), unit)} to {show(to, unit)}"
+    return f"{verb} the {mount.kind} by {show(abs(by), unit, to=SIZE)} to {show(to, unit, to=SIZE)}"
 
 
 def _off_window(plan: Plan, number: int, mine: Indices, out: Flags, v: Floats, room: Floats) -> list[Finding]:
@@ -95,7 +112,7 @@ def _off_window(plan: Plan, number: int, mine: Indices, out: Flags, v: Floats, r
         row = next(int(r) for r in mine if rows.stations[rows.station[r]] == name)
         by = float(plan.spots.v[row])
         move = _move_words(station.mount, by, unit)
-        reach = f"{show(station.mount.lowest, unit, digits=0)} to {show(station.mount.highest, unit, digits=0)}"
+        reach = f"{show(station.mount.lowest, unit, to=PLACE)} to {show(station.mount.highest, unit, to=PLACE)}"
         advice = move or f"the {station.mount.kind} goes from {reach}: take another one, or move the emitter up or down"
         message = _described(plan, row) + _travel_words(layout, float(need.max()))
         found.append(Finding(Severity.ERROR, "off-window", "station", name, message, advice,

@@ -6,27 +6,40 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from ..errors import Problem, ReadingsError
+from ..errors import GeometryError, Problem, ReadingsError
 from ..model.layout import Layout
 from ..model.readings import Readings
 from .estimate import estimate_heights, visits_of
 from .flatness_task import TRIALS, FlatnessResult, evaluate_flatness
 from .form import Reference
 
-__all__ = ["SEED", "SurveyResult", "reduce_survey"]
+__all__ = ["SEED", "Failure", "SurveyResult", "reduce_survey"]
 
 SEED = 20_000
 """Seed of the Monte Carlo trials where none is asked for: the same readings then always give the same figures."""
 
 
+@dataclass(frozen=True, slots=True)
+class Failure:
+    """A task that the records of a visit do not determine, and why."""
+
+    task: str
+    visit: str
+    message: str
+
+
 @dataclass(frozen=True, slots=True, eq=False)
 class SurveyResult:
-    """Results of a survey: one per task and visit, in the order of the layout and of the readings."""
+    """Results of a survey: one per task and visit, in the order of the layout and of the readings.
+
+    ``failures`` names those that could not be determined; at least one could.
+    """
 
     layout: Layout
     readings: Readings
     visits: tuple[str, ...]
     results: tuple[FlatnessResult, ...]
+    failures: tuple[Failure, ...] = ()
 
     def of(self, task: str, visit: str) -> FlatnessResult | None:
         """Result of one task on one visit, or None."""
@@ -55,21 +68,25 @@ def reduce_survey(
     ReadingsError
         Where no record belongs to any task.
     GeometryError
-        Where the records of a visit do not determine the heights.
+        Where the records determine no task on any visit.
     """
     visits = visits_of(readings)
-    found = []
+    read = set(zip(readings.visit, readings.station, strict=True))
+    found: list[FlatnessResult] = []
+    failures: list[Failure] = []
     for task in layout.tasks.values():
         for visit in visits:
-            wanted = set(task.stations)
-            if not any(
-                when == visit and name in wanted for when, name in zip(readings.visit, readings.station, strict=True)
-            ):
+            if not any((visit, name) in read for name in task.stations):
                 continue
-            estimate = estimate_heights(layout, task, readings, visit)
-            found.append(evaluate_flatness(estimate, np.random.default_rng(seed), reference, trials=trials))
-    if not found:
-        file = readings.file[0] if len(readings) else "readings"
-        asked = ", ".join(layout.tasks) or "none"
-        raise ReadingsError([Problem(file, 0, 0, f"no record belongs to a task of the layout (tasks: {asked})")])
-    return SurveyResult(layout, readings, visits, tuple(found))
+            try:
+                estimate = estimate_heights(layout, task, readings, visit)
+                found.append(evaluate_flatness(estimate, np.random.default_rng(seed), reference, trials=trials))
+            except GeometryError as error:
+                failures.append(Failure(task.name, visit, str(error)))
+    if found:
+        return SurveyResult(layout, readings, visits, tuple(found), tuple(failures))
+    if failures:
+        raise GeometryError("\n".join(failure.message for failure in failures))
+    file = readings.file[0] if len(readings) else "readings"
+    asked = ", ".join(layout.tasks) or "none"
+    raise ReadingsError([Problem(file, 0, 0, f"no record belongs to a task of the layout (tasks: {asked})")])

@@ -111,7 +111,8 @@ def survey_geometry(layout: Layout, rows: Rows) -> SurveyGeometry:
         row = int(np.argmax(near))
         raise GeometryError(
             f"set-up {rows.setups[rows.setup[row]]}: station {rows.stations[rows.station[row]]} stands right at the "
-            "emitter, so its detector cannot face the beam; move the emitter or leave that station out"
+            "emitter, so its detector cannot face the beam",
+            code="target-at-emitter",
         )
     facing = unit(across)
     return SurveyGeometry(

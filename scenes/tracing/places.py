@@ -26,4 +26,4 @@ def station_places(layout: Layout, names: tuple[str, ...]) -> tuple[Floats, Floa
         feet.append(pose.points(station.at))
         normals.append(pose.rotation[:, 2])
         rises.append(station.mount.height + layout.targets[station.target].centre_height)
-    return np.array(feet).reshape(-1, 3), np.array(normals).reshape(-1, 3), np.array(rises)
+    return np.array(feet).reshape(-1, 3), np.array(normals).reshape(-1, 3), np.array(rises, dtype=np.float64)

@@ -221,10 +221,10 @@ def test_form_of_a_profile(datumray, tmp_path, reference, value):
     [
         ("flatness", "end-points", FLAT, "End points tell a line"),
         ("straightness", "three-points", "x [mm],z [um]\n0,0\n1,1\n2,0\n", "Three points tell a plane"),
-        ("flatness", "minimum-zone", "x [mm],y [mm],z [um]\n0,0,0\n1,1,1\n2,2,0\n", "line"),
+        ("flatness", "minimum-zone", "x [mm],y [mm],z [um]\n0,0,0\n1,1,1\n2,2,0\n3,3,0\n", "line"),
         ("flatness", "minimum-zone", "x [mm],z [um]\n0,0\n1,1\n", "column y"),
         ("straightness", "minimum-zone", FLAT, "do not lie along one line"),
-        ("straightness", "minimum-zone", "x [mm],z [um]\n5,0\n5,1\n", "same"),
+        ("straightness", "minimum-zone", "x [mm],z [um]\n5,0\n5,1\n5,2\n", "same"),
     ],
 )
 def test_form_explains_what_it_cannot_evaluate(datumray, tmp_path, quantity, reference, text, said):
@@ -258,3 +258,78 @@ def test_an_example_is_copied_and_never_overwritten(datumray, tmp_path):
     code, _, err = datumray("example", "press_bed", target)
     assert code == 2
     assert "nothing is overwritten" in err
+
+
+BASIC = """
+layout: 1
+machine: {bed: {plate: {length: 2 m, width: 1 m, thickness: 100 mm}, at: [0 m, 0 m, 0.85 m]}}
+devices: {laser: {emitter: block}, base: {rotary base: standard}, t1: {target: two axes}}
+stations: {grid: {on: bed, grid: 4 x 3, margin: 100 mm, target: t1, mount: {post: 120 mm}}}
+"""
+SETUPS = """
+setups: {plane: {emitter: {use: laser, on: floor, at: [-2 m, 0 m, 0 m], mount: {tripod: 0.9 m}}, turned by: base,
+         level by: three points, reads: [grid]}}
+"""
+
+
+def test_layouts_without_tasks_or_setups_are_checked_in_words(datumray, tmp_path):
+    (tmp_path / "a.yaml").write_text(BASIC)
+    code, out, _ = datumray("check", tmp_path / "a.yaml")
+    assert code == 0
+    assert "no-task" in out
+    (tmp_path / "b.yaml").write_text(BASIC + "tasks: {flat: {flatness: bed, from: grid, limit: 100 um}}\n")
+    code, out, _ = datumray("check", tmp_path / "b.yaml")
+    assert code == 1
+    assert "no set-up reads A1" in out
+    (tmp_path / "c.yaml").write_text(BASIC + SETUPS)
+    assert datumray("check", tmp_path / "c.yaml")[0] == 0
+
+
+def test_an_emitter_under_a_station_is_a_finding(datumray, tmp_path):
+    text = BASIC + SETUPS.replace("[-2 m, 0 m, 0 m]", "[-0.9 m, -0.4 m, 0 m]")
+    (tmp_path / "a.yaml").write_text(text)
+    code, out, _ = datumray("check", tmp_path / "a.yaml")
+    assert code == 1
+    assert "target-at-emitter" in out
+    assert "move the emitter" in out
+
+
+def test_figures_are_readable_in_every_unit(datumray, bed):
+    """No unit turns a value into zero: as many decimals as the unit needs."""
+    for unit, value in (("mm", "0.1"), ("in", "0.00"), ("thou", "4."), ("m", "0.0001")):
+        text = (PRESS_BED / "layout.yaml").read_text().replace("deviation: um", f"deviation: {unit}")
+        (bed / "layout.yaml").write_text(text.replace("length: mm", "length: m"))
+        _, out, _ = datumray("reduce", bed / "layout.yaml", bed / "readings" / "as_found.csv")
+        line = next(row for row in out.splitlines() if "does not conform" in row)
+        figures = [float(figure) for figure in re.findall(rf"([0-9.]+) {unit}\b", line)]
+        assert len(figures) == 4
+        assert all(figure > 0.0 for figure in figures), line
+        assert value in line
+        row = next(row for row in out.splitlines() if row.startswith("A1 "))
+        assert "-1.400" in row
+
+
+def test_one_visit_that_cannot_be_solved_does_not_hide_the_others(datumray, bed):
+    left = bed / "readings" / "as_left.csv"
+    left.write_text("\n".join(left.read_text().splitlines()[:4]) + "\n")
+    files = [bed / "readings" / "as_found.csv", left]
+    code, out, _ = datumray("reduce", bed / "layout.yaml", *files, "--json", "-")
+    document = json.loads(out)
+    assert code == 0
+    assert [each["visit"] for each in document["results"]] == ["as found"]
+    assert [each["visit"] for each in document["failures"]] == ["as left"]
+    assert "three always lie in one plane" in document["failures"][0]["message"]
+    assert datumray("reduce", bed / "layout.yaml", *files, "--fail-on-verdict")[0] == 1
+    code, _, err = datumray("reduce", bed / "layout.yaml", left)
+    assert code == 2
+    assert "three always lie in one plane" in err
+
+
+def test_a_datum_of_the_wrong_size_is_answered_in_the_users_words(datumray, tmp_path):
+    (tmp_path / "points.csv").write_text(FLAT)
+    _, _, err = datumray("form", "flatness", tmp_path / "points.csv", "--reference", "three-points", "--datum", "1,2")
+    assert "3 different points, not 1,2" in err
+    (tmp_path / "three.csv").write_text("\n".join(FLAT.splitlines()[:4]) + "\n")
+    code, _, err = datumray("form", "flatness", tmp_path / "three.csv")
+    assert code == 2
+    assert "four are needed" in err

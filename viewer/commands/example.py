@@ -37,5 +37,8 @@ def example(
     target = folder or Path(name)
     if target.exists():
         raise InputError([Problem(str(target), 0, 0, "exists already", "name another folder: nothing is overwritten")])
-    shutil.copytree(source / name, target, ignore=shutil.ignore_patterns("__pycache__"))
+    try:
+        shutil.copytree(source / name, target, ignore=shutil.ignore_patterns("__pycache__"))
+    except (OSError, shutil.Error) as error:
+        raise InputError([Problem(str(target), 0, 0, f"cannot be written: {error}", "name another folder")]) from None
     typer.echo(f"copied to {target}; try: datumray check {target / 'layout.yaml'}")

@@ -42,8 +42,8 @@ def reduce(
     )
     proposals, remarks = proposals_of(survey)
     if json:
-        write_json(reduce_document(survey, proposals), json)
+        write_json(reduce_document(survey, proposals, remarks), json)
     if json != "-":
         print_reduction(survey, proposals, remarks, console())
-    if fail_on_verdict and any(each.verdict.word is not Word.CONFORMS for each in survey.results):
+    if fail_on_verdict and (survey.failures or any(each.verdict.word is not Word.CONFORMS for each in survey.results)):
         raise typer.Exit(1)

@@ -136,7 +136,8 @@ def open_session(layout: str, readings: list[str] | tuple[str, ...] = ()) -> Ses
     table = read_readings(list(readings), plan)
     survey = reduce_survey(plan, table)
     proposals, remarks = proposals_of(survey)
-    session = Session(plan, check, survey, proposals, (*table.remarks, *remarks))
+    failed = tuple(f"{each.task}, {each.visit}: no result: {each.message}" for each in survey.failures)
+    session = Session(plan, check, survey, proposals, (*failed, *table.remarks, *remarks))
     for each in survey.results:
         key = (each.estimate.task.name, each.estimate.visit, Reference(each.estimate.task.reference))
         session._results[key] = each

@@ -6,7 +6,7 @@ import numpy as np
 from rich.console import Console
 from rich.markup import escape
 
-from scenes.errors import InputError, Problem
+from scenes.errors import GeometryError, InputError, Problem
 from scenes.hints import did_you_mean
 from scenes.readings.points import PointsTable
 from scenes.reductions.form import FormResult, Reference, flatness, straightness
@@ -31,11 +31,19 @@ def evaluate_points(table: PointsTable, quantity: str, reference: Reference, dat
     except UnitError as error:
         raise InputError([Problem("--unit", 0, 0, str(error), error.advice)]) from None
     chosen = [_point_number(table, name.strip()) for name in datum.split(",")] if datum.strip() else None
+    asked = 2 if quantity == "straightness" else 3
+    if chosen is not None and len(set(chosen)) != asked:
+        raise InputError([Problem("--datum", 0, 0, f"{quantity} goes through {asked} different points, not {datum}",
+                                  "name as many as the reference needs")])  # fmt: skip
     if quantity == "straightness":
+        if len(table) < 3:
+            raise GeometryError(f"{table.file} has {len(table)} points, which always lie on a line: three are needed")
         return straightness(_profile(table), reference, datum=chosen)
     if table.y is None:
         raise InputError([Problem(table.file, 1, 0, "flatness needs a column y",
                                   "write the header as x [mm], y [mm], z [um]")])  # fmt: skip
+    if len(table) < 4:
+        raise GeometryError(f"{table.file} has {len(table)} points, which always lie in a plane: four are needed")
     return flatness(np.column_stack([table.x, table.y, table.z]), reference, datum=chosen)
 
 
@@ -47,6 +55,9 @@ def _point_number(table: PointsTable, name: str) -> int:
     raise InputError([Problem("--datum", 0, 0, f"there is no point {name!r} in {table.file}",
                               did_you_mean(name, table.name))])  # fmt: skip
 
+
+FINE = 1e-9
+"""Form values are printed to this [m]: they come from points alone, without rounding of their own."""
 
 OFF_LINE = 0.05
 """Places farther from one line than this share of its length are no profile."""
@@ -68,11 +79,11 @@ def _profile(table: PointsTable) -> Floats:
 
 def print_form(result: FormResult, table: PointsTable, unit: str, out: Console) -> None:
     """Print the value and what holds it."""
-    value = show(result.value, unit, digits=3)
+    value = show(result.value, unit, to=FINE)
     out.print(f"[bold]{result.quantity} {value}[/bold] against {result.reference}, {len(table)} points")
     for side, numbers in (("high", result.high), ("low", result.low), ("through", result.datum)):
         if len(numbers):
-            listed = ", ".join(f"{table.name[i]} ({show(float(result.deviations[i]), unit, sign=True, digits=3)})"
+            listed = ", ".join(f"{table.name[i]} ({show(float(result.deviations[i]), unit, sign=True, to=FINE)})"
                                for i in numbers)  # fmt: skip
             out.print(f"  {side}: {escape(listed)}")
     if result.criterion:

@@ -17,6 +17,7 @@ from scenes.readings.points import PointsTable
 from scenes.reductions.flatness_task import FlatnessResult
 from scenes.reductions.form import FormResult
 from scenes.reductions.survey import SurveyResult
+from scenes.reductions.verdict import Word
 from scenes.tracing.sight import Sight
 from scenes.units import from_si
 
@@ -85,7 +86,9 @@ def _planned(plan: Plan) -> list[dict[str, Any]]:
     ]
 
 
-def reduce_document(result: SurveyResult, proposals: dict[tuple[str, str], ShimProposal]) -> dict[str, Any]:
+def reduce_document(
+    result: SurveyResult, proposals: dict[tuple[str, str], ShimProposal], remarks: tuple[str, ...] = ()
+) -> dict[str, Any]:
     """Document of ``datumray reduce``: results, stations, shims and findings."""
     layout = result.layout
     return {
@@ -94,15 +97,17 @@ def reduce_document(result: SurveyResult, proposals: dict[tuple[str, str], ShimP
         "results": [_result(layout, each) for each in result.results],
         "stations": [station for each in result.results for station in _stations(layout, each)],
         "shims": [
-            _shims(layout, task, visit, feet_of(layout, layout.tasks[task].surface), proposal)
-            for (task, visit), proposal in proposals.items()
+            _shims(layout, task, visit, result, proposal) for (task, visit), proposal in proposals.items()
         ],
         "findings": [
             {"task": each.estimate.task.name, "visit": each.estimate.visit, **_finding(finding, layout.file)}
             for each in result.results
             for finding in each.estimate.findings
         ],
-        "remarks": list(result.readings.remarks),
+        "failures": [
+            {"task": failure.task, "visit": failure.visit, "message": failure.message} for failure in result.failures
+        ],
+        "remarks": [*result.readings.remarks, *remarks],
     }  # fmt: skip
 
 
@@ -135,6 +140,7 @@ def _result(layout: Layout, each: FlatnessResult) -> dict[str, Any]:
         "rule": str(verdict.rule),
         "guard_band": _in(verdict.guard, unit),
         "verdict": str(verdict.word),
+        "reason": verdict.reason or None,
         "probability_of_conformity": float(f"{verdict.probability:.6g}"),
         "contacts": {
             "high": [stations[i] for i in each.form.high],
@@ -143,6 +149,11 @@ def _result(layout: Layout, each: FlatnessResult) -> dict[str, Any]:
             "criterion": each.form.criterion or None,
         },
         "budget": [{"source": name, "standard_uncertainty": _in(u, unit)} for name, u in each.budget],
+        "control": {
+            "redundancy": estimate.consistency.redundancy,
+            "chi_square": float(f"{estimate.consistency.chi_square:.6g}"),
+            "largest_normalised_residual": float(f"{estimate.consistency.largest:.6g}"),
+        },
     }
     cone = estimate.adjustment.cone
     if len(cone):
@@ -177,21 +188,27 @@ def _stations(layout: Layout, each: FlatnessResult) -> list[dict[str, Any]]:
     ]
 
 
-def _shims(layout: Layout, task: str, visit: str, feet: Feet, proposal: ShimProposal) -> dict[str, Any]:
+def _shims(layout: Layout, task: str, visit: str, survey: SurveyResult, proposal: ShimProposal) -> dict[str, Any]:
+    feet = feet_of(layout, layout.tasks[task].surface)
+    judged = survey.of(task, visit)
     unit, length = layout.units.deviation, layout.units.length
     u = proposal.predicted_uncertainty
     loads = proposal.loads_after
     return {
         "task": task,
         "visit": visit,
+        "needed": judged is None or judged.verdict.word is not Word.CONFORMS,
         "unit": unit,
         "as_found": _in(proposal.as_found, unit),
         "predicted": _in(proposal.predicted, unit),
         "predicted_standard_uncertainty": None if u is None else _in(u, unit),
         "best_possible": _in(proposal.bound, unit),
         "mean_lift": _in(proposal.mean_lift, unit),
-        "tilt": {"about_x": _in(float(proposal.tilt[0]), "mm/m", "angle"),
-                 "about_y": _in(float(proposal.tilt[1]), "mm/m", "angle"), "unit": "mm/m"},
+        "tilt": {
+            "about_x": _in(float(proposal.tilt[0]), "mm/m", "angle"),
+            "about_y": _in(float(proposal.tilt[1]), "mm/m", "angle"),
+            "unit": "mm/m",
+        },
         "feet": [
             {
                 "foot": name,

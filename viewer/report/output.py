@@ -10,7 +10,7 @@ from rich.console import Console
 
 from scenes.readings.write import replace_text
 
-__all__ = ["FORMAT", "console", "error_console", "write_json"]
+__all__ = ["FORMAT", "console", "write_json"]
 
 FORMAT = 1
 """Version of every JSON document; it changes when a field changes its meaning."""
@@ -20,11 +20,6 @@ def console() -> Console:
     """Console on standard output; wide enough for the tables where output goes to a file."""
     plain = Console(file=sys.stdout, soft_wrap=False, highlight=False)
     return plain if plain.is_terminal else Console(file=sys.stdout, width=140, highlight=False)
-
-
-def error_console() -> Console:
-    """Console on standard error, without folding, so that messages can be searched."""
-    return Console(file=sys.stderr, soft_wrap=True, highlight=False)
 
 
 def write_json(document: dict[str, Any], target: str) -> None:

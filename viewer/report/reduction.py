@@ -6,6 +6,7 @@ from rich.console import Console
 from rich.markup import escape
 
 from scenes.corrections.proposal import ShimProposal
+from scenes.reductions.form import Reference
 from scenes.reductions.survey import SurveyResult
 from scenes.reductions.verdict import Word
 from scenes.units import show
@@ -23,13 +24,18 @@ def print_reduction(
         out.print(f"[bold]{escape(layout.title)}[/bold]")
     for remark in (*survey.readings.remarks, *remarks):
         out.print(f"  note: {escape(remark)}")
+    for failure in survey.failures:
+        out.print(f"[bold]{escape(failure.task)}, {escape(failure.visit)}[/bold]")
+        out.print(f"  no result: {escape(failure.message)}")
+    shimmed: dict[str, int] = {}
     for task in layout.tasks.values():
         results = [each for each in survey.results if each.estimate.task.name == task.name]
         if not results:
             continue
         reference = results[0].form.reference
+        middle = "the middle of the minimum zone" if reference is Reference.MINIMUM_ZONE else f"the {reference} plane"
         out.print()
-        out.print(f"Deviations from the {reference}, + = high, with standard uncertainty u")
+        out.print(escape(f"{task.name}: deviations from {middle}, + = high, with standard uncertainty u"))
         print_stations(survey, task.name, out)
         for each in results:
             out.print()
@@ -42,7 +48,11 @@ def print_reduction(
             out.print()
             if each.verdict.word is Word.CONFORMS:
                 best = show(proposal.predicted, layout.units.deviation)
-                out.print(escape(f"Shims for {feet.surface}, {each.estimate.visit}: none needed, it conforms; "
-                                 f"shims could bring it to {best}"))  # fmt: skip
+                place = f"{feet.surface}, {task.name}, {each.estimate.visit}"
+                out.print(escape(f"Shims for {place}: none needed, it conforms; shims could bring it to {best}"))
             else:
-                print_shims(proposal, feet, layout, each.estimate.visit, out)
+                print_shims(proposal, feet, layout, task.name, each.estimate.visit, out)
+                shimmed[feet.surface] = shimmed.get(feet.surface, 0) + 1
+    for surface, count in shimmed.items():
+        if count > 1:
+            out.print(escape(f"  note: {count} proposals for the feet of {surface}: carry out one, then read again"))

@@ -12,12 +12,12 @@ from scenes.checks.check import CheckResult
 from scenes.corrections.proposal import ShimProposal
 from scenes.model.finding import Finding, Severity
 from scenes.model.layout import Layout
-from scenes.model.survey import Feet
+from scenes.model.survey import Feet, Rule
 from scenes.reductions.flatness_task import FlatnessResult
 from scenes.reductions.survey import SurveyResult
 from scenes.reductions.verdict import Verdict, Word
 from scenes.tracing.sight import Sight
-from scenes.units import from_si, show
+from scenes.units import DEVIATION, PLACE, SPOT, from_si, show
 
 __all__ = ["print_check", "print_findings", "print_result", "print_shims", "print_stations", "verdict_line"]
 
@@ -33,9 +33,9 @@ def _table(*headers: str, title: str = "") -> Table:
     return table
 
 
-def _number(value: float, unit: str, digits: int = 1, sign: bool = False, kind: str = "length") -> str:
+def _number(value: float, unit: str, to: float = DEVIATION, sign: bool = False) -> str:
     """Number alone, for columns whose header names the unit."""
-    return show(value, unit, kind, digits, sign).split(" ")[0]
+    return show(value, unit, sign=sign, to=to).split(" ")[0]
 
 
 def print_findings(findings: tuple[Finding, ...], file: str, out: Console) -> None:
@@ -97,11 +97,15 @@ def _print_plan(result: CheckResult, out: Console) -> None:
         by = "" if sight is Sight.CLEAR else f"{sight.name.lower()} by {plan.obstacles.names[plan.sight.by[i]]}"
         table.add_row(
             escape(rows.stations[rows.station[i]]), escape(rows.setups[rows.setup[i]]),
-            _number(float(plan.spots.path[i]), unit, 0), _number(float(plan.spots.v[i]), unit, 2, sign=True),
-            _number(float(plan.spots.radius[i]), unit, 2),
+            _number(float(plan.spots.path[i]), unit, PLACE), _number(float(plan.spots.v[i]), unit, SPOT, sign=True),
+            _number(float(plan.spots.radius[i]), unit, SPOT),
             Text(by or "clear", style="" if not by else "bold red" if sight is Sight.BLOCKED else "yellow"),
         )  # fmt: skip
     out.print(table)
+
+
+def _rule(verdict: Verdict, unit: str) -> str:
+    return f"{verdict.rule} {show(verdict.guard, unit)}" if verdict.rule is Rule.GUARD_BAND else str(verdict.rule)
 
 
 def verdict_line(verdict: Verdict, unit: str, factor: float, plain: bool = False) -> Text:
@@ -111,9 +115,11 @@ def verdict_line(verdict: Verdict, unit: str, factor: float, plain: bool = False
     text.append(f"{letter if plain else shape} {verdict.word}", style=f"bold {colour}")
     text.append(
         f": {show(verdict.value, unit)} with U = {show(factor * verdict.standard_uncertainty, unit)} (k = {factor:g}), "
-        f"limit {show(verdict.limit, unit)}, {verdict.rule} {show(verdict.guard, unit)}, "
+        f"limit {show(verdict.limit, unit)}, {_rule(verdict, unit)}, "
         f"probability of conformity {100.0 * verdict.probability:.1f} %"
     )
+    if verdict.reason:
+        text.append(f"; {verdict.reason}")
     return text
 
 
@@ -132,10 +138,14 @@ def print_result(result: FlatnessResult, layout: Layout, out: Console) -> None:
     parts = ", ".join(f"{name} {_number(u, unit)}" for name, u in result.budget[:5] if u > 0.0)
     out.print(f"  standard uncertainty through the contacts {show(result.linear_u, unit)}, made of [{unit}]: {parts}",
               markup=False)  # fmt: skip
+    control = estimate.consistency
+    if control.redundancy:
+        out.print(f"  {control.redundancy} readings control others: largest normalised residual {control.largest:.1f}, "
+                  f"chi-square {control.chi_square:.1f}")  # fmt: skip
     for base, angle, u in zip(estimate.adjustment.cone_bases, estimate.adjustment.cone, estimate.cone_u, strict=True):
-        fitted = show(float(angle), layout.units.angle, "angle", 2, sign=True)
+        fitted = show(float(angle), layout.units.angle, "angle", sign=True)
         out.print(f"  fitted cone of {escape(base)}: {fitted}, "
-                  f"standard uncertainty {show(float(u), layout.units.angle, 'angle', 2)}")  # fmt: skip
+                  f"standard uncertainty {show(float(u), layout.units.angle, 'angle')}")  # fmt: skip
     print_findings(estimate.findings, layout.file, out)
 
 
@@ -145,31 +155,35 @@ def print_stations(survey: SurveyResult, task: str, out: Console) -> None:
     unit, length = layout.units.deviation, layout.units.length
     results = [each for each in survey.results if each.estimate.task.name == task]
     headers = [f"{each.estimate.visit} \\[{unit}]" for each in results]
-    table = _table("station", f"x \\[{length}]", f"y \\[{length}]", *(h for head in headers for h in (head, "u")))
-    names = dict.fromkeys(name for each in results for name in each.estimate.stations)
+    table = _table(
+        "station", f"x \\[{length}]", f"y \\[{length}]", *(h for head in headers for h in (head, f"u \\[{unit}]"))
+    )
+    numbers = [{name: i for i, name in enumerate(each.estimate.stations)} for each in results]
+    names = dict.fromkeys(name for number in numbers for name in number)
     for name in names:
         at = layout.stations[name].at
         cells = []
-        for each in results:
-            if name in each.estimate.stations:
-                i = each.estimate.stations.index(name)
+        for each, number in zip(results, numbers, strict=True):
+            i = number.get(name)
+            if i is not None:
                 cells += [_number(each.form.deviations[i], unit, sign=True), _number(each.station_u[i], unit)]
             else:
                 cells += ["-", "-"]
-        table.add_row(escape(name), _number(at[0], length, 0), _number(at[1], length, 0), *cells)
+        table.add_row(escape(name), _number(at[0], length, PLACE), _number(at[1], length, PLACE), *cells)
     out.print(table)
 
 
-def print_shims(proposal: ShimProposal, feet: Feet, layout: Layout, visit: str, out: Console) -> None:
+def print_shims(proposal: ShimProposal, feet: Feet, layout: Layout, task: str, visit: str, out: Console) -> None:
     """Print what to put under each foot, and what that should leave."""
     unit, length = layout.units.deviation, layout.units.length
     u = proposal.predicted_uncertainty
     known = "" if u is None else f" (standard uncertainty {show(u, unit)})"
-    out.print(f"[bold]Shims for {escape(feet.surface)}, from {escape(visit)}[/bold]: flatness "
+    out.print(f"[bold]Shims for {escape(feet.surface)}, from {escape(task)}, {escape(visit)}[/bold]: flatness "
               f"{show(proposal.as_found, unit)} -> {show(proposal.predicted, unit)} predicted{known}; "
               f"the best that these feet can do is {show(proposal.bound, unit)}")  # fmt: skip
     headers = ("foot", f"x \\[{length}]", f"y \\[{length}]", f"lift \\[{unit}]", f"shims \\[{length}]", "load after")
     table = _table(*headers)
+    lowered = bool(np.any(proposal.lifts < 0))
     for i, name in enumerate(feet.names):
         pieces = (
             "-"
@@ -178,8 +192,8 @@ def print_shims(proposal: ShimProposal, feet: Feet, layout: Layout, visit: str, 
         )
         load = "-" if proposal.loads_after is None else f"{proposal.loads_after[i] / 1e3:.0f} kN"
         table.add_row(
-            escape(name), _number(float(feet.at[i, 0]), length, 0), _number(float(feet.at[i, 1]), length, 0),
-            _number(float(proposal.lifts[i]), unit, 0, sign=bool(np.any(proposal.lifts < 0))), pieces or "none", load,
+            escape(name), _number(float(feet.at[i, 0]), length, PLACE), _number(float(feet.at[i, 1]), length, PLACE),
+            _number(float(proposal.lifts[i]), unit, 1e-6, sign=lowered), pieces or "none", load,
         )  # fmt: skip
     out.print(table)
     about_x, about_y = (show(float(angle), "mm/m", "angle", 3, sign=True) for angle in proposal.tilt)
