@@ -20,7 +20,7 @@ from .form import Reference, flatness_of_trials
 __all__ = ["NORMAL_95", "Noise", "noise_of_value", "noisy_values", "square_root"]
 
 TRIALS_AT_ONCE = 4_000
-SCALES_TRIALS = 4_000
+SCALES_TRIALS = 2_000
 """Trials for each tried size of the surface."""
 
 TAIL = 0.025
@@ -94,7 +94,7 @@ def noise_of_value(
     few = errors[:, :SCALES_TRIALS]
     reach = 4.0 * scatter / value
     lift = float(at_measured.mean() - value) / value
-    scales = np.unique(np.clip(np.concatenate([[0.0], np.linspace(1.0 - lift - 2 * reach, 1.0 + reach, 13)]), 0, None))
+    scales = np.unique(np.clip(np.concatenate([[0.0], np.linspace(1.0 - lift - 2 * reach, 1.0 + reach, 9)]), 0, None))
     curves = np.array([_summary(noisy_values(places, s * heights, few, reference, datum)) for s in scales])
     low, best, high = (
         float(np.interp(value, np.maximum.accumulate(curves[:, column]), scales)) for column in (2, 1, 0)
