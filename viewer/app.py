@@ -3,15 +3,11 @@
 from __future__ import annotations
 
 import hashlib
-from collections.abc import Callable
-from dataclasses import dataclass
-from functools import partial
 from pathlib import Path
 from typing import Any
 
-from viewer.colours import LIGHT
 from viewer.desk import Desk
-from viewer.logic.session import Session, open_session
+from viewer.logic.session import open_session
 from viewer.panels.lesson import lesson_panel
 from viewer.panels.page import page
 from viewer.panels.picture import picture
@@ -21,65 +17,65 @@ from viewer.reactions.lesson import LessonReactions
 from viewer.reactions.picture import PictureReactions
 from viewer.reactions.plan import PlanReactions
 from viewer.reactions.result import ResultReactions
-from viewer.scene3d import Scene
 from viewer.scene3d_plan import VIEWS
+from viewer.stage import Stage, set_stage
 
-__all__ = ["Prepared", "Viewer", "app_for", "make_app"]
-
-
-@dataclass(frozen=True, slots=True, eq=False)
-class Prepared:
-    """A session opened beforehand, and what the files held then."""
-
-    digest: str
-    session: Session
+__all__ = ["App", "Viewer", "make_app"]
 
 
 def _digest(files: tuple[str, ...]) -> str:
-    """What stands in the files, in short."""
+    """What stands in the files, in short; empty where one cannot be read (its reader will say why)."""
     found = hashlib.sha256()
-    for file in files:
-        found.update(Path(file).read_bytes())
-        found.update(b"\0")
+    try:
+        for file in files:
+            found.update(Path(file).read_bytes() + b"\0")
+    except OSError:
+        return ""
     return found.hexdigest()
 
 
-def app_for(layout: str, readings: tuple[str, ...] = ()) -> Callable[[Any], Viewer]:
-    """A maker of apps for :func:`viewer.serving.serve`; the survey is worked out here, once.
+class App:
+    """Makes viewers for :func:`viewer.serving.serve`; the survey is worked out once, when this is made.
+
+    As long as the files are what they were, a page need not wait for that. A page that is loaded after a file has
+    changed shows the new state.
 
     Raises
     ------
     InputError, GeometryError
         As :func:`viewer.logic.session.open_session` does.
     """
-    digest = _digest((layout, *readings))
-    return partial(make_app, layout=layout, readings=readings, prepared=Prepared(digest, open_session(layout, readings)))
+
+    def __init__(self, layout: str, readings: tuple[str, ...] = ()) -> None:
+        self._files = (layout, *readings)
+        self._digest = _digest(self._files)
+        self._session = open_session(layout, readings)
+        self._stage: Stage | None = None
+
+    def prepare(self) -> None:
+        """Draw the first picture before there is a page; may be called in the process that will show it."""
+        self._stage = set_stage(self._session)
+
+    def __call__(self, server: Any) -> Viewer:
+        """Make the viewer of one page."""
+        if self._digest == "" or self._digest != _digest(self._files):
+            return make_app(server, self._files[0], self._files[1:])
+        stage, self._stage = self._stage, None
+        return Viewer(server, set_stage(self._session) if stage is None else stage)
 
 
-def make_app(
-    server: Any, layout: str, readings: tuple[str, ...] = (), prepared: Prepared | None = None
-) -> Viewer:
-    """Make the viewer of one page; see :mod:`viewer.serving` for the contract.
-
-    ``prepared`` is used as long as the files are what they were, so that a page need not wait; a page that is loaded
-    after a file has changed shows the new state.
-    """
-    try:
-        fresh = prepared is not None and prepared.digest == _digest((layout, *readings))
-    except OSError:
-        fresh = False  # the reader says what is wrong with the file
-    if prepared is not None and fresh:
-        return Viewer(server, prepared.session)
-    return Viewer(server, open_session(layout, readings))
+def make_app(server: Any, layout: str, readings: tuple[str, ...] = ()) -> Viewer:
+    """Make the viewer of one page; see :mod:`viewer.serving` for the contract."""
+    return Viewer(server, set_stage(open_session(layout, readings)))
 
 
 class Viewer:
     """One page: everything is made here, and closed here."""
 
-    def __init__(self, server: Any, session: Session) -> None:
-        self.desk = desk = Desk(server, session, Scene(LIGHT))
-        self.plan = PlanReactions(desk)
-        self.result = ResultReactions(desk) if session.survey is not None else None
+    def __init__(self, server: Any, stage: Stage) -> None:
+        self.desk = desk = Desk(server, stage.session, stage.scene)
+        self.plan = PlanReactions(desk, stage.plan)
+        self.result = None if stage.result is None else ResultReactions(desk, stage.result)
         self.lesson = LessonReactions(desk)
         self.picture = PictureReactions(desk, self.result, self.plan, self.lesson)
         desk.start()
@@ -97,8 +93,9 @@ class Viewer:
 
         def put_picture() -> None:
             window = desk.scene.plotter.render_window
-            calls = [desk.guarded(call) for call in (self.picture.click, self.picture.hit, self.picture.choose_view)]
-            desk.remote, desk.local = picture(server, window, *calls, VIEWS)
+            click, hit = desk.guarded(self.picture.click), desk.guarded(self.picture.hit)
+            view = desk.guarded(self.picture.choose_view)
+            desk.remote, desk.local = picture(server, window, click, hit, view, VIEWS)
 
         page(server, put_picture, panels)
 

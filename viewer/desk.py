@@ -108,7 +108,8 @@ class Desk:
         try:
             loop = asyncio.get_running_loop()
         except RuntimeError:
-            self.guarded(lambda: (work(), then()))()
+            self.guarded(work)()
+            self.guarded(then)()
             return
         self.put(busy=True)
         task = loop.create_task(self._work(work, then))

@@ -78,10 +78,10 @@ def _draw_result(scene: Scene, session: Session, options: PictureOptions) -> Non
     shown = shown_of(session, task, visit, options.reference, options.predicted)
     factor = first_factor(session, task) if options.factor is None else options.factor
     result = ResultPicture(scene, session.layout.units.deviation)
+    scene.show(options.layers)
     result.draw(shown, factor)
     if options.station:
         result.choose(options.station, beam_mesh_of(session.check.plan, options.station))
-    scene.show(options.layers)
     scene.look(view_camera(session.layout, options.view, options.size, shown.tips(factor)))
     _write_beside(scene, session, shown, options, factor)
 
@@ -100,5 +100,8 @@ def _write_beside(scene: Scene, session: Session, shown: Shown, options: Picture
     written(words, position=(0.02, 0.90), viewport=True, font_size=size // 2, color=ink, name="words")
     written(f"{factor_words(factor)}; standing bar = {bar}", position=(0.02, 0.03), viewport=True,
             font_size=size // 2, color=ink, name="scale")  # fmt: skip
-    limit = "" if shown.zone is None else f"; limits {text.quantity(shown.zone[0], unit)} and {text.quantity(shown.zone[1], unit)}"
+    limit = ""
+    if shown.zone is not None:
+        low, high = (text.quantity(end, unit, sign=True) for end in shown.zone)
+        limit = f"; limits {low} and {high}"
     scene.add_colour_bar(f"deviation [{text.screen_unit(unit)}]{limit}", from_si(1e-6, unit, "length"), size)

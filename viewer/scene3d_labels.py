@@ -34,7 +34,7 @@ GAP, SPACE = 0.12, 0.35
 
 
 def _drawn(text: str) -> tuple[Floats, Indices]:
-    """Points ``(p, 2)`` and triangles of a text, as the library draws it; letters that it does not know are replaced."""
+    """Points ``(p, 2)`` and triangles of a text as the library draws it; letters that it lacks are replaced."""
     writer = vtkVectorText()
     writer.SetText("".join(letter if letter in KNOWN else MISSING for letter in text))
     writer.Update()
@@ -116,7 +116,7 @@ class Lettering:
 def facing_points(
     anchors: Floats, flat: Floats, owner: Indices, pixels: float, camera: Camera, height: int, pull: float = PULL
 ) -> Floats:
-    """World points of letters that face ``camera``, ``pixels`` high in a picture ``height`` pixels high of usual size."""
+    """World points of letters that face ``camera``, ``pixels`` high in a picture of usual ``height``."""
     toward = unit(camera.position - camera.focal_point)
     right = unit(np.cross(camera.up, toward))
     above = np.cross(toward, right)
@@ -133,7 +133,7 @@ def lettering(texts: list[str], anchors: Floats, pixels: float, rise: float = 0.
     made = [_letters(text) for text in texts]
     count = np.array([len(points) for points, _ in made], dtype=np.int64)
     before = np.concatenate([[0], np.cumsum(count)[:-1]]).astype(np.int64) if made else np.zeros(0, dtype=np.int64)
-    flat = np.vstack([np.zeros((0, 2)), *(points + [0.0, rise] for points, _ in made)])
+    flat = np.vstack([np.zeros((0, 2)), *(points + np.array([0.0, rise]) for points, _ in made)])
     faces = np.vstack([np.zeros((0, 3), dtype=np.int64), *(f + b for (_, f), b in zip(made, before, strict=True))])
     owner = np.repeat(np.arange(len(texts)), count)
     start = np.asarray(anchors, dtype=np.float64).reshape(-1, 3)

@@ -1,11 +1,11 @@
-"""The lesson in the picture: swept cone, beams and spots with their errors enlarged, and the surface that seems bent."""
+"""The lesson in the picture: swept cone, beams and spots with errors enlarged, and the surface that seems bent."""
 
 from __future__ import annotations
 
 import numpy as np
 
 from scenes.meshes.beams import beam_mesh, beam_paths, drawn_radius, thinned
-from scenes.meshes.deviation_surface import DeviationSurface, deviation_mesh, redraw, spanned_surface, zero_outline
+from scenes.meshes.deviation_surface import DeviationSurface, deviation_mesh, redraw, spanned_surface
 from scenes.meshes.emitters import emitter_parts
 from scenes.meshes.scene_parts import Part, Role
 from scenes.meshes.swept_plane import swept_plane
@@ -16,6 +16,7 @@ from scenes.tracing.spots import spots
 from scenes.vectors import Floats
 from viewer.logic.lesson import Lesson, LessonResult
 from viewer.scene3d import Scene
+from viewer.scene3d_outline import Outline
 
 __all__ = ["BEAM_FACTOR", "SURFACE_FACTOR", "LessonPicture"]
 
@@ -42,16 +43,21 @@ class LessonPicture:
             Part("lesson posts", post_mesh(layout, geometry, rows), Role.POST),
             Part("lesson targets", target_mesh(layout, geometry, rows), Role.TARGET),
             Part("lesson windows", window_mesh(geometry, rows), Role.WINDOW),
+            *(  # as they stand: some seconds of arc do not show at the devices themselves
+                Part(f"lesson {part.name}", part.mesh, part.role, part.place_kind, part.place_name)
+                for part in emitter_parts(layout, geometry, 0)
+            ),
         ]
         scene.put("lesson", still)
         surface = layout.tasks[lesson.task].surface
         places = np.column_stack([lesson.places, np.zeros(len(lesson.places))])
         self._spanned: DeviationSurface = spanned_surface(places, pose_of(layout, surface))
+        self._outline = Outline(self._spanned)
         self._rows = rows
 
     def draw(self, result: LessonResult, factor: float = BEAM_FACTOR) -> None:
         """Show another place of the sliders."""
-        scene, geometry, layout = self._scene, self._lesson.geometry, self._lesson.layout
+        scene, geometry = self._scene, self._lesson.geometry
         seen = spots(geometry, result.state)
         sight = _clear_sight(len(geometry.rows))
         paths = beam_paths(geometry, seen, sight, result.state, factor)
@@ -60,10 +66,6 @@ class LessonPicture:
         parts = [
             Part("lesson beams", beam_mesh(paths, thinned(paths, 0), radius), Role.BEAM_CLEAR),
             Part("lesson spots", spot_mesh(geometry, seen, self._rows, factor), Role.SPOT),
-            *(
-                Part(f"lesson {part.name}", part.mesh, part.role, part.place_kind, part.place_name)
-                for part in emitter_parts(layout, geometry, 0, result.state)
-            ),
         ]
         sheet = swept_plane(geometry, setup, result.state, factor)
         edge = sheet.extract_feature_edges(
@@ -82,7 +84,7 @@ class LessonPicture:
             self._scene.put("lesson", [Part(SURFACE, mesh, Role.DEVIATION_SURFACE)])
         else:
             redraw(mesh, self._spanned, deviations, factor, lift)
-        self._scene.put("lesson", [Part(ZERO, zero_outline(self._spanned, lift), Role.ZERO_OUTLINE)])
+        self._scene.put("lesson", [Part(ZERO, self._outline.at(lift), Role.ZERO_OUTLINE)])
         if self._scene.is_shown("lesson"):
             self._scene.set_range(max(LOWEST_RANGE, 1e6 * float(np.abs(deviations).max())))
 

@@ -7,8 +7,8 @@ import numpy as np
 from scenes.checks.check import CheckResult
 from scenes.meshes.anchors import finding_anchor, finding_marks
 from scenes.meshes.cameras import VIEW_ANGLE, Camera, camera_preset
-from scenes.meshes.plan_scene import layout_parts, plan_parts
 from scenes.meshes.machine import floor_parts
+from scenes.meshes.plan_scene import layout_parts, plan_parts
 from scenes.meshes.scene_parts import Part, Role, bounds_of
 from scenes.model.layout import Layout
 from scenes.model.machine import Column
@@ -100,7 +100,7 @@ def _stand_corners(layout: Layout) -> Floats:
     for setup in layout.setups.values():
         pose = pose_of(layout, setup.on)
         top = setup.mount.height + layout.bases[setup.base].height + layout.emitters[setup.emitter].beam_height
-        ends = np.array([setup.at, setup.at + [0.0, 0.0, top + 0.1]])
+        ends = setup.at + np.array([[0.0, 0.0, 0.0], [0.0, 0.0, top + 0.1]])
         points.append(pose.points(ends))
     return np.vstack(points)
 

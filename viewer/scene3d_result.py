@@ -13,16 +13,16 @@ from scenes.meshes.deviation_surface import (
     deviation_mesh,
     redraw,
     spanned_surface,
-    zero_outline,
 )
 from scenes.meshes.deviation_vectors import deviation_vectors, limit_planes, mark_size, uncertainty_bars
 from scenes.meshes.scene_parts import Part, Role
 from scenes.meshes.solids import mesh_of, tubes
-from scenes.units import show
+from scenes.units import from_si
 from scenes.vectors import Floats
 from viewer.logic.shown import Shown, standing_bar
 from viewer.scene3d import Scene
 from viewer.scene3d_labels import Lettering, lettering
+from viewer.scene3d_outline import Outline
 from viewer.text import screen_unit
 
 __all__ = ["NAMES_SHOWN", "ResultPicture", "beam_mesh_of"]
@@ -31,7 +31,9 @@ NAMES_SHOWN = 80
 """With more stations than this only those that hold the value carry their names."""
 
 SURFACE, ZERO = "deviation surface", "zero outline"
-NAME_PIXELS, CHOSEN_PIXELS = 10.0, 14.0
+LAYERS = ("vectors", "uncertainty", "limits")
+_LETTERS = {"names": (10.0, 1.1, "ink"), "bar name": (11.0, 0.0, "ink"), "chosen name": (14.0, 1.4, "chosen")}
+"""Height in pixels, rise in heights of a letter, and paint."""
 
 
 class ResultPicture:
@@ -42,8 +44,9 @@ class ResultPicture:
         self._unit = unit
         self._shown: Shown | None = None
         self._spanned: tuple[tuple[str, ...], DeviationSurface] | None = None
-        self._outline: pv.PolyData | None = None
-        self._names: list[Lettering] = []
+        self._outline: Outline | None = None
+        self._names: dict[str, tuple[list[str], Lettering]] = {}
+        self._stale: set[str] = set()
         self._factor = 1.0
         self._chosen = ""
         self._beam: pv.PolyData | None = None
@@ -76,35 +79,47 @@ class ResultPicture:
             self._draw_names()
 
     def _redraw(self) -> None:
-        shown, factor = self._shown, self._factor
+        shown = self._shown
         if shown is None or self._spanned is None:
             return
-        lift, pose = shown.lift(factor), shown.world_from_surface
+        lift = shown.lift(self._factor)
         mesh = self._scene.mesh(SURFACE)
         if mesh is not None:
-            redraw(mesh, self._spanned[1], shown.deviations, factor, lift)
-        vectors = deviation_vectors(shown.places, shown.deviations, pose, factor, lift)
-        self._scene.put("vectors", [Part("vectors", vectors, Role.DEVIATION_VECTOR)])
-        bars = uncertainty_bars(shown.places, shown.deviations, shown.expanded, pose, factor, lift)
-        self._scene.put("uncertainty", [Part("uncertainty bars", bars, Role.UNCERTAINTY_BAR)])
+            redraw(mesh, self._spanned[1], shown.deviations, self._factor, lift)
         self._draw_zero(lift)
-        self._draw_limits(lift)
         self._draw_bar(lift)
         self._draw_chosen()
         self._draw_names()
+        self._stale = set(LAYERS)
+        self.freshen()
+
+    def freshen(self) -> None:
+        """Draw those layers that are shown but were hidden when they last changed."""
+        shown = self._shown
+        if shown is None:
+            return
+        for layer in [layer for layer in self._stale if self._scene.is_shown(layer)]:
+            self._stale.discard(layer)
+            getattr(self, f"_draw_{layer}")(shown, shown.lift(self._factor))
+
+    def _draw_vectors(self, shown: Shown, lift: float) -> None:
+        vectors = deviation_vectors(shown.places, shown.deviations, shown.world_from_surface, self._factor, lift)
+        self._scene.put("vectors", [Part("vectors", vectors, Role.DEVIATION_VECTOR)])
+
+    def _draw_uncertainty(self, shown: Shown, lift: float) -> None:
+        bars = uncertainty_bars(
+            shown.places, shown.deviations, shown.expanded, shown.world_from_surface, self._factor, lift
+        )
+        self._scene.put("uncertainty", [Part("uncertainty bars", bars, Role.UNCERTAINTY_BAR)])
 
     def _draw_zero(self, lift: float) -> None:
         assert self._spanned is not None
         if self._outline is None:
-            self._outline = zero_outline(self._spanned[1], 0.0)
-        raised = self._outline.copy()
-        raised.points = self._outline.points + lift * self._spanned[1].normal
-        self._scene.put("surface", [Part(ZERO, raised, Role.ZERO_OUTLINE)])
+            self._outline = Outline(self._spanned[1])
+        self._scene.put("surface", [Part(ZERO, self._outline.at(lift), Role.ZERO_OUTLINE)])
 
-    def _draw_limits(self, lift: float) -> None:
+    def _draw_limits(self, shown: Shown, lift: float) -> None:
         """Edges of the zone, and lines on the surface where it leaves the zone."""
-        shown = self._shown
-        assert shown is not None
         if shown.zone is None:
             self._scene.clear("limits")
             return
@@ -174,30 +189,33 @@ class ResultPicture:
             names = tuple(dict.fromkeys([*shown.high, *shown.low]))
         tips = dict(zip(shown.stations, shown.tips(self._factor), strict=True))
         plain = [name for name in names if name != self._chosen]
-        made = [lettering(plain, np.array([tips[name] for name in plain]), NAME_PIXELS, 1.1)]
-        if self._chosen in tips:
-            made.append(lettering([self._chosen], tips[self._chosen][None], CHOSEN_PIXELS, 1.4))
-        pose = shown.world_from_surface
-        foot = pose.points(self.bar_foot()[None])[0] + shown.lift(self._factor) * pose.rotation[:, 2]
-        worth = standing_bar(shown)
-        words = show(worth, self._unit, digits=3).split(" ")[0].rstrip("0").rstrip(".")
-        middle = foot + 0.5 * self._factor * worth * pose.rotation[:, 2] - 0.05 * shown.longer * pose.rotation[:, 0]
-        bar = lettering([f"{words} {screen_unit(self._unit)}"], middle[None], NAME_PIXELS + 1.0)
-        self._names = [*made, bar]
-        self._put_letters("names", "names", made[0])
-        self._put_letters("bar name", "surface", bar)
-        if len(made) > 1:
-            self._put_letters("chosen name", "chosen", made[1], "chosen")
+        self._put_letters("names", "names", plain, np.array([tips[name] for name in plain]).reshape(-1, 3))
+        chosen = [self._chosen] if self._chosen in tips else []
+        self._put_letters("chosen name", "chosen", chosen, np.array([tips[name] for name in chosen]).reshape(-1, 3))
+        pose, worth = shown.world_from_surface, standing_bar(shown)
+        up, across = pose.rotation[:, 2], pose.rotation[:, 0]
+        foot = pose.points(self.bar_foot()[None])[0] + shown.lift(self._factor) * up
+        middle = foot + 0.5 * self._factor * worth * up - 0.05 * shown.longer * across
+        words = f"{from_si(worth, self._unit, 'length'):.6g} {screen_unit(self._unit)}"
+        self._put_letters("bar name", "surface", [words], middle[None])
         self._turn_names()
 
-    def _put_letters(self, name: str, group: str, letters: Lettering, paint: str = "ink") -> None:
+    def _put_letters(self, name: str, group: str, texts: list[str], anchors: Floats) -> None:
+        """Letters at other places; they are made anew only for other texts."""
+        pixels, rise, paint = _LETTERS[name]
+        kept = self._names.get(name)
+        if kept is not None and kept[0] == texts and (not texts or self._scene.mesh(name) is not None):
+            kept[1].anchors = anchors
+            return
+        letters = lettering(texts, anchors, pixels, rise)
+        self._names[name] = (texts, letters)
         self._scene.put(group, [Part(name, letters.mesh, Role.STATION_MARK)], paint)
-        if letters.plates is not None:
-            self._scene.put(group, [Part(f"{name} plates", letters.plates, Role.STATION_MARK)], "plate")
+        plates = pv.PolyData() if letters.plates is None else letters.plates
+        self._scene.put(group, [Part(f"{name} plates", plates, Role.STATION_MARK)], "plate")
 
     def _turn_names(self) -> None:
         camera, height = self._scene.camera, self._scene.size[1]
-        for letters in self._names:
+        for _, letters in self._names.values():
             letters.turn(camera, height)
 
 

@@ -7,7 +7,7 @@ import re
 from scenes.model.finding import Severity
 from scenes.reductions.form import Reference
 from scenes.reductions.verdict import Word
-from scenes.units import from_si, show
+from scenes.units import DEVIATION, PLACE, decimals, show
 
 __all__ = [
     "CAUTION_LIFTING",
@@ -21,8 +21,6 @@ __all__ = [
 
 # --- units and numbers
 
-_DIGITS = {"um": 1, "nm": 0, "mm": 4, "thou": 2, "in": 5, "m": 7, "cm": 5, "ft": 6}
-_LENGTH_DIGITS = {"um": 0, "nm": 0, "mm": 0, "thou": 0, "in": 2, "m": 3, "cm": 1, "ft": 3}
 _AFTER_NUMBER = re.compile(r"(?<=\d) um\b")
 
 
@@ -33,8 +31,7 @@ def screen_unit(unit: str) -> str:
 
 def figures(unit: str, fine: bool = True) -> int:
     """Decimals for a deviation in ``unit``; one less for headlines."""
-    digits = _DIGITS.get(unit, 2)
-    return digits if fine else max(0, digits - 1)
+    return decimals(unit, "length", DEVIATION if fine else 10.0 * DEVIATION)
 
 
 def quantity(value: float, unit: str, *, fine: bool = False, sign: bool = False) -> str:
@@ -48,10 +45,9 @@ def number(value: float, unit: str, *, fine: bool = True, sign: bool = False) ->
     return _minus(show(value, unit, digits=figures(unit, fine), sign=sign).split(" ")[0])
 
 
-def length_number(value: float, unit: str, extra: int = 0) -> str:
-    """A length of the machine [m] as a bare number."""
-    text = f"{from_si(value, unit, 'length'):.{_LENGTH_DIGITS.get(unit, 1) + extra}f}"
-    return _minus(text.lstrip("-") if float(text) == 0.0 else text)
+def length_number(value: float, unit: str, to: float = PLACE) -> str:
+    """A length of the machine [m] as a bare number, printed to ``to`` [m]."""
+    return _minus(show(value, unit, to=to).split(" ")[0])
 
 
 def _minus(text: str) -> str:

@@ -68,7 +68,8 @@ COUNT = """() => {
 def told(name: str, seconds: list[float]) -> None:
     """Print median and slowest of some times beside the goal."""
     middle, goal = statistics.median(seconds), GOALS[name]
-    print(f"{name:36s} {middle:6.3f} s  (slowest {max(seconds):.3f})  goal {goal:.2f} s  {'ok' if middle <= goal else 'MISSED'}")
+    word = "ok" if middle <= goal else "MISSED"
+    print(f"{name:36s} {middle:6.3f} s  (slowest {max(seconds):.3f})  goal {goal:.2f} s  {word}")
 
 
 def first_pictures(browser: object, link: str) -> list[float]:
@@ -130,7 +131,8 @@ def measure(link: str) -> None:
             time.sleep(0.4)
         told("visit to changed verdict", visits)
         rate = orbit(page)
-        print(f"{'orbit':36s} {rate:6.1f} pictures/s  goal {ORBIT_GOAL:.0f}  {'ok' if rate >= ORBIT_GOAL else 'MISSED'}")
+        word = "ok" if rate >= ORBIT_GOAL else "MISSED"
+        print(f"{'orbit':36s} {rate:6.1f} pictures/s  goal {ORBIT_GOAL:.0f}  {word}")
         page.click('[data-test="tab-lesson"]')
         time.sleep(2.0)
         lessons = []

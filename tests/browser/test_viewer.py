@@ -106,7 +106,8 @@ def test_the_theme_is_kept(viewer):
     assert dark.mean() < before.mean() - 60
     viewer.reload()
     assert viewer.theme == "dark"
-    viewer.page.wait_for_function("getComputedStyle(document.querySelector('.dr-panel')).backgroundColor === 'rgb(26, 32, 34)'")
+    panel = "getComputedStyle(document.querySelector('.dr-panel')).backgroundColor"
+    viewer.page.wait_for_function(f"{panel} === 'rgb(26, 32, 34)'")
     assert viewer.wait_for_other_picture(before, 0.3).mean() < before.mean() - 60
 
 
@@ -167,7 +168,7 @@ def test_the_trainer_sees_what_a_plane_takes_out(viewer):
 
 
 @pytest.fixture
-def strange(serve_here, page, watch, viewer_pages, tmp_path):
+def strange(serve_here, page, viewer_pages, tmp_path):
     """Open the viewer on a changed layout."""
 
     def opened(*changes, readings=()):

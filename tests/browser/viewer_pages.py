@@ -120,7 +120,8 @@ class ViewerPage:
                 const panel = document.querySelector(".dr-panel").getBoundingClientRect();
                 for (const each of document.querySelectorAll(".dr-panel *")) {
                     const box = each.getBoundingClientRect();
-                    if (box.width && box.right > panel.right + 1 && !each.closest(".dr-scroll")) bad.push(each.className);
+                    if (box.width && box.right > panel.right + 1 && !each.closest(".dr-scroll"))
+                        bad.push(each.className);
                 }
                 for (const each of document.querySelectorAll(".dr-scroll")) {
                     if (each.scrollWidth > each.clientWidth + 1) bad.push("table " + each.getAttribute("aria-label"));
@@ -133,7 +134,7 @@ class ViewerPage:
         """Things to touch that are lower or narrower than 40 pixels."""
         return self.page.evaluate(
             """() => [...document.querySelectorAll(
-                    ".dr-page button, .dr-page select, .dr-page summary, .dr-page label.dr-switch, .dr-page tbody tr[tabindex]")]
+                    ".dr-page button, .dr-page select, .dr-page summary, .dr-page .dr-switch, .dr-page tr[tabindex]")]
                 .map(each => [each, each.getBoundingClientRect()])
                 .filter(([, box]) => box.width && (box.height < 39.5 || box.width < 39.5))
                 .map(([each, box]) => `${each.tagName} ${each.textContent.trim()} ${box.width}x${box.height}`)"""

@@ -6,6 +6,7 @@ import numpy as np
 import pytest
 
 from scenes.meshes.cameras import Camera
+from scenes.tracing.places import station_places
 from scenes.units import to_si
 from scenes.vectors import unit
 from viewer import text
@@ -39,8 +40,8 @@ def test_numbers_of_the_readings(planned):
     assert row["station"] == "A7"
     assert row["range"] == f"{1e3 * plan.spots.path[6]:.0f}"
     assert row["radius"] == f"{1e3 * plan.spots.radius[6]:.2f}"
-    half = 0.5e3 * plan.geometry.window[6, 1]
-    assert float(row["margin"]) == pytest.approx(half - 1e3 * plan.spots.radius[6] - abs(1e3 * plan.spots.v[6]), abs=0.06)
+    margin = 0.5 * plan.geometry.window[6, 1] - plan.spots.radius[6] - abs(plan.spots.v[6])
+    assert float(row["margin"]) == pytest.approx(1e3 * margin, abs=0.06)
 
 
 def test_blocked_beams_are_findings_with_place_and_advice(change_layout):
@@ -183,7 +184,7 @@ def test_letters_for_units_and_unknown_signs():
 @pytest.mark.parametrize("view", VIEWS)
 def test_every_view_leaves_room_for_its_buttons(planned, view, size):
     layout = planned.layout
-    foot = np.array([layout.stations[name].at for name in layout.stations]) + [0.0, 0.0, 0.85]
+    foot = station_places(layout, tuple(layout.stations))[0]
     camera = view_camera(layout, view, size, foot)
     seen = on_screen(foot, camera, size)
     assert seen[:, 0].min() >= 0.0

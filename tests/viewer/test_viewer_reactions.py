@@ -3,6 +3,7 @@
 import asyncio
 import itertools
 import logging
+import pickle
 from pathlib import Path
 
 import numpy as np
@@ -13,7 +14,7 @@ from scenes.errors import GeometryError
 from scenes.meshes.cameras import Camera
 from viewer import app as app_module
 from viewer import text
-from viewer.app import app_for, make_app
+from viewer.app import App, make_app
 from viewer.colours import LIGHT
 from viewer.desk import Desk, plain
 from viewer.graphics import require_graphics
@@ -23,6 +24,8 @@ from viewer.reactions.lesson import LessonReactions
 from viewer.reactions.picture import PictureReactions
 from viewer.reactions.plan import PlanReactions
 from viewer.reactions.result import ResultReactions
+from viewer.scene3d_plan import PlanPicture
+from viewer.scene3d_result import ResultPicture
 from viewer.state import first_state
 
 from .conftest import LAYOUT, READINGS
@@ -40,7 +43,9 @@ class SceneWithoutPicture:
 
     def put(self, group, parts, paint=""):
         for part in parts:
-            self.parts[part.name] = (group, part, paint)
+            self.remove(part.name)
+            if part.mesh.n_cells:
+                self.parts[part.name] = (group, part, paint)
 
     def remove(self, name):
         self.parts.pop(name, None)
@@ -66,7 +71,7 @@ class SceneWithoutPicture:
     def set_theme(self, theme):
         self.theme = theme
 
-    def make_glass(self, name, opacity):
+    def make_glass(self, name, _opacity):
         self.glass.append(name)
 
     def before_render(self, call):
@@ -86,8 +91,10 @@ class Page:
         self.server = get_server(f"reactions {next(COUNT)}", client_type="vue3")
         self.scene = SceneWithoutPicture()
         self.desk = Desk(self.server, session, self.scene)
-        self.plan = PlanReactions(self.desk)
-        self.result = ResultReactions(self.desk) if session.survey is not None else None
+        self.plan = PlanReactions(self.desk, PlanPicture(self.scene, session.check))
+        self.result = None
+        if session.survey is not None:
+            self.result = ResultReactions(self.desk, ResultPicture(self.scene, session.layout.units.deviation))
         self.lesson = LessonReactions(self.desk)
         self.picture = PictureReactions(self.desk, self.result, self.plan, self.lesson)
         self.desk.start()
@@ -323,7 +330,7 @@ def test_a_mistake_of_the_program_is_logged_and_said(opened, caplog):
     caplog.clear()
 
 
-def test_long_work_gives_way_and_ends(session):
+def test_long_work_gives_way_and_ends():
     async def main():
         page = Page(open_session(LAYOUT, READINGS[:1]))
         page.set(reference="three points")
@@ -376,9 +383,11 @@ def test_the_page_is_made_of_constants(change_layout):
 
 def test_a_changed_file_is_read_again(change_layout, monkeypatch):
     made = []
-    monkeypatch.setattr(app_module, "Viewer", lambda server, session: made.append(session))
+    monkeypatch.setattr(app_module, "Viewer", lambda _server, stage: made.append(stage))
+    monkeypatch.setattr(app_module, "set_stage", lambda session: session)
     path = change_layout()
-    maker = app_for(path)
+    maker = pickle.loads(pickle.dumps(App(path)))  # as it gets to the process of a page
+    maker.prepare()
     maker(None)
     maker(None)
     assert made[0] is made[1]

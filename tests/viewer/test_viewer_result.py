@@ -7,6 +7,7 @@ import numpy as np
 import pytest
 
 from scenes.reductions.form import Reference
+from scenes.reductions.verdict import Word
 from viewer import text
 from viewer.desk import plain
 from viewer.logic.legend import factor_words, legend_document
@@ -85,6 +86,17 @@ def test_interval_and_bias_are_in_words(session, found):
     low, high = session.result(TASK, "as found").interval
     assert f"{low / MICROMETRE:.1f} µm and {high / MICROMETRE:.1f} µm with 95 %" in words
     assert "on average" in words
+
+
+def test_a_verdict_that_proves_nothing_says_why(session, found):
+    result = session.result(TASK, "as found")
+    other = type(session)(session.layout, session.check, session.survey, session.proposals, ())
+    verdict = replace(result.verdict, word=Word.NOT_PROVEN, reason="3 of 35 stations were not read")
+    other._results[TASK, "as found", Reference.MINIMUM_ZONE] = replace(result, verdict=verdict)
+    head = result_document(other, found, Reference.MINIMUM_ZONE)["head"]
+    assert (head["kind"], head["shape"], head["word"]) == ("open", "▲", "Not proven")
+    assert "proves nothing for the limit of 60 µm: 3 of 35 stations were not read." in head["sentence"]
+    assert "too near" not in head["sentence"]
 
 
 def test_the_difference_has_no_verdict(session):
@@ -177,7 +189,7 @@ def test_visits_to_choose_from(session, one_visit):
     assert [each["value"] for each in visit_choices(one_visit, TASK)] == ["as found"]
 
 
-def test_everything_goes_through_json(session, found):
+def test_everything_goes_through_json(session):
     for visit, predicted in (("as found", False), ("as found", True), (DIFFERENCE, False)):
         shown = shown_of(session, TASK, visit, None, predicted)
         document = plain(result_document(session, shown, None))
@@ -235,7 +247,7 @@ def test_the_legend_says_factor_scale_and_limits(found):
     assert factor_words(1.0) == "heights × 1 (true scale)"
 
 
-def test_other_units_are_shown_as_asked(found):
+def test_other_units_are_shown_as_asked():
     assert text.quantity(25.4e-6, "thou") == "1.0 thou"
     assert text.quantity(-123.4e-6, "um", sign=True) == "−123 µm"
     assert text.number(-0.04e-6, "um", sign=True) == "0.0"

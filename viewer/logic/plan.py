@@ -11,7 +11,7 @@ from scenes.checks.plan import Plan
 from scenes.checks.window import usable_half_window
 from scenes.model.finding import Severity
 from scenes.tracing.sight import Sight
-from scenes.units import from_si
+from scenes.units import PLACE, SIZE, SPOT, from_si
 from viewer import text
 from viewer.logic.result import finding_row
 
@@ -48,7 +48,7 @@ def _head(check: CheckResult) -> Document:
         kind, shape, word = ("bad", "■", "Not ready to measure")
     elif count[Severity.WARNING]:
         kind, shape, word = ("open", "▲", "Ready, with warnings")
-    parts = [f"{n} {str(severity)}{'s' * (n != 1)}" for severity, n in count.items() if n]
+    parts = [f"{n} {severity!s}{'s' * (n != 1)}" for severity, n in count.items() if n]
     planned = 0 if check.plan is None else len(check.plan.geometry.rows)
     sentence = f"{planned} planned readings; {', '.join(parts) if parts else 'nothing found against them'}."
     return {"kind": kind, "shape": shape, "word": word, "sentence": sentence}
@@ -72,14 +72,14 @@ def _reading(plan: Plan, i: int, margin: float, unit: str) -> Document:
     kind, shape, word = _SIGHTS[sight]
     by = "" if sight is Sight.CLEAR else f" by {plan.obstacles.names[plan.sight.by[i]]}"
 
-    def told(value: float, extra: int = 0) -> str:
-        return text.length_number(value, unit, extra) if np.isfinite(value) else "\u2013"
+    def told(value: float, to: float) -> str:
+        return text.length_number(value, unit, to)
 
     return {
         "key": f"{rows.setups[rows.setup[i]]}/{rows.stations[rows.station[i]]}",
         "station": rows.stations[rows.station[i]], "setup": rows.setups[rows.setup[i]],
-        "range": told(float(plan.spots.path[i])), "v": told(float(plan.spots.v[i]), 2),
-        "margin": told(margin, 1), "radius": told(float(plan.spots.radius[i]), 2),
+        "range": told(float(plan.spots.path[i]), PLACE), "v": told(float(plan.spots.v[i]), SPOT),
+        "margin": told(margin, SIZE), "radius": told(float(plan.spots.radius[i]), SPOT),
         "kind": kind, "shape": shape, "sight": word + by,
     }  # fmt: skip
 
@@ -87,6 +87,7 @@ def _reading(plan: Plan, i: int, margin: float, unit: str) -> Document:
 def _promise(check: CheckResult, number: int) -> Document:
     """What the plan can prove for one task."""
     prediction, unit = check.predictions[number], check.layout.units.deviation
+    largest_u = float(prediction.station_u.max())
     enough = prediction.provable <= prediction.task.limit
     parts = [(name, u) for name, u in prediction.budget if u > 1e-10][:5]
     largest = parts[0][1] if parts else 1.0
@@ -98,7 +99,7 @@ def _promise(check: CheckResult, number: int) -> Document:
             f"{text.quantity(prediction.task.limit, unit)} is asked."
         ),
         "lines": [
-            f"Standard uncertainty of a station up to {text.quantity(float(prediction.station_u.max()), unit, fine=True)}.",
+            f"Standard uncertainty of a station up to {text.quantity(largest_u, unit, fine=True)}.",
             f"A perfect surface would read {text.quantity(prediction.empty_value, unit)} from errors alone.",
         ],
         "unit": text.screen_unit(unit),

@@ -79,6 +79,8 @@ def _head(session: Session, result: FlatnessResult) -> Document:
     expanded = text.quantity(result.expanded_uncertainty, unit)
     value = text.quantity(form.value, unit)
     relation = _RELATION[kind].format(limit=text.quantity(verdict.limit, unit))
+    if verdict.reason:
+        relation = f"proves nothing for the limit of {text.quantity(verdict.limit, unit)}: {verdict.reason}"
     sentence = (
         f"{form.quantity.capitalize()} {value} ± {expanded} (U, k = {result.coverage_factor:g}) {relation}. "
         f"Probability of conformity {_probability(verdict.probability)}. "
@@ -185,6 +187,12 @@ def _words(session: Session, result: FlatnessResult) -> list[str]:
         f"Rule: {result.verdict.rule}"
         + (f", {text.quantity(result.verdict.guard, unit, fine=True)} wide." if result.verdict.guard else "."),
     ]
+    control = result.estimate.consistency
+    if control.redundancy:
+        lines.append(
+            f"{control.redundancy} reading{'s' * (control.redundancy != 1)} control others; "
+            f"largest normalised residual {control.largest:.1f}."
+        )
     if result.form.criterion:
         lines.append(f"The zone is held by {result.form.criterion.replace('-', ' + ')} stations (high + low).")
     adjustment = result.estimate.adjustment
@@ -213,10 +221,11 @@ def _shims(session: Session, result: FlatnessResult, shown: Shown) -> Document |
         return None
     unit = session.layout.units.deviation
     u, factor = proposal.predicted_uncertainty, session.layout.tasks[task].coverage_factor
+    known = "" if u is None else f" ± {text.quantity(factor * u, unit)}"
     return {
         "rows": [_foot_row(session, feet, proposal, number) for number in range(len(feet.names))],
         "before": text.quantity(proposal.as_found, unit),
-        "after": text.quantity(proposal.predicted, unit) + ("" if u is None else f" ± {text.quantity(factor * u, unit)}"),
+        "after": text.quantity(proposal.predicted, unit) + known,
         "bound": text.quantity(proposal.bound, unit),
         "warnings": [text.plain_message(warning) for warning in proposal.warnings],
         "loads": proposal.loads_after is not None,

@@ -1,4 +1,4 @@
-"""Elements of the page. Attributes are constants of the program; text from a layout goes in by ``{{ }}`` of the state."""
+"""Elements of the page: their attributes are constants; text from a layout goes in by ``{{ }}`` of the state."""
 
 from __future__ import annotations
 

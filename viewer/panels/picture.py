@@ -95,7 +95,8 @@ def _legend() -> None:
             el("span", {"class": "dr-hidden"}, "Exaggeration")
             el("input", {
                 "type": "range", "min": "0", ":max": "zoom_most", "step": "0.01", ":value": "zoom_log",
-                "@input": "zoom_log = Number($event.target.value)", "data-test": "zoom", ":aria-valuetext": "legend.factor",
+                "@input": "zoom_log = Number($event.target.value)", "data-test": "zoom",
+                ":aria-valuetext": "legend.factor",
             })  # fmt: skip
         with el("div", {"class": "dr-map", ":class": "{'dr-limited': legend.limits.length}"}):
             el("div", {"class": "dr-map-bar", ":style": "{background: legend.gradient}"})

@@ -40,16 +40,15 @@ def _choices() -> None:
 def _references() -> None:
     with el("section", {"v-if": "result.references.length"}):
         el("h2", {}, "Flatness under each reference")
-        with el("div", {"class": "dr-refs", "role": "radiogroup", "aria-label": "Reference"}):
-            with el("button", {
-                "type": "button", "v-for": "each in result.references", ":key": "each.kind", "role": "radio",
-                "@click": "reference = each.kind", ":aria-checked": "each.chosen", ":title": "each.meaning",
-                ":disabled": "!each.exists || result.predicted", ":class": "{'dr-on': each.chosen}",
-                ":data-test": "'reference-' + each.kind",
-            }):  # fmt: skip
-                el("b", {}, "{{ each.value }}")
-                el("span", {}, "{{ each.name }}")
-                el("small", {"v-if": "each.asked"}, "asked for")
+        with el("div", {"class": "dr-refs", "role": "radiogroup", "aria-label": "Reference"}), el("button", {
+            "type": "button", "v-for": "each in result.references", ":key": "each.kind", "role": "radio",
+            "@click": "reference = each.kind", ":aria-checked": "each.chosen", ":title": "each.meaning",
+            ":disabled": "!each.exists || result.predicted", ":class": "{'dr-on': each.chosen}",
+            ":data-test": "'reference-' + each.kind",
+        }):  # fmt: skip
+            el("b", {}, "{{ each.value }}")
+            el("span", {}, "{{ each.name }}")
+            el("small", {"v-if": "each.asked"}, "asked for")
 
 
 def _card() -> None:
@@ -73,15 +72,13 @@ def _stations(server: Any, on_sort: Callable[..., Any]) -> None:
                 el("table", {"data-test": "stations"}):  # fmt: skip
             with el("thead", {}), el("tr", {}):
                 for key, title, unit in heads:
-                    with el("th", {
-                        ":aria-sort": f"sort_key === '{key}' ? (sort_down ? 'descending' : 'ascending') : 'none'",
-                        "scope": "col",
+                    sorted_so = f"sort_key === '{key}' ? (sort_down ? 'descending' : 'ascending') : 'none'"
+                    with el("th", {":aria-sort": sorted_so, "scope": "col"}), el("button", {
+                        "type": "button", "@click": say(server, on_sort, f"['{key}']"), "data-test": f"sort-{key}",
                     }):  # fmt: skip
-                        with el("button", {"type": "button", "@click": say(server, on_sort, f"['{key}']"),
-                                           "data-test": f"sort-{key}"}):  # fmt: skip
-                            el("span", {}, f"{title} {{{{ sort_key === '{key}' ? (sort_down ? '▼' : '▲') : '' }}}}")
-                            if unit:
-                                el("small", {}, "{{ result.unit }}")
+                        el("span", {}, f"{title} {{{{ sort_key === '{key}' ? (sort_down ? '▼' : '▲') : '' }}}}")
+                        if unit:
+                            el("small", {}, "{{ result.unit }}")
             with el("tbody", {}), el("tr", {
                 "v-for": "each in rows", ":key": "each.name", "tabindex": "0", "@click": "station = each.name",
                 "@keydown.enter": "station = each.name", ":class": "{'dr-on': station === each.name}",

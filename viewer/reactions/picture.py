@@ -55,6 +55,8 @@ class PictureReactions:
         known = {name for name, _ in LAYERS}
         extra = [layer for layer in layers if layer in known] if tab == "result" else []
         self._desk.scene.show([*GROUPS[tab], *extra])
+        if tab == "result" and self._result is not None:
+            self._result.refresh()
         if tab != self._last_tab:
             first = self._last_tab == ""
             self._last_tab = tab
@@ -62,8 +64,6 @@ class PictureReactions:
                 self._plan.forget()
             if tab == "lesson":
                 self._lesson.open()
-            elif tab == "result" and self._result is not None:
-                self._result.refresh()
             self.look_from("bed" if tab == "result" else "whole", quietly=first)
         self._desk.redraw()
 

@@ -12,9 +12,9 @@ __all__ = ["PlanReactions"]
 class PlanReactions:
     """Keeps the plan panel and the mark of a finding in step."""
 
-    def __init__(self, desk: Desk) -> None:
+    def __init__(self, desk: Desk, picture: PlanPicture) -> None:
         self._desk = desk
-        self._picture = PlanPicture(desk.scene, desk.session.check)
+        self._picture = picture
         desk.put(plan=plan_document(desk.session.check))
 
     def go_to(self, number: int) -> None:

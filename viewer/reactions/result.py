@@ -22,9 +22,9 @@ WHAT = {Kind.MEASURED: "deviation", Kind.CHANGE: "change", Kind.PREDICTED: "pred
 class ResultReactions:
     """Keeps result panel and result picture in step with what is chosen."""
 
-    def __init__(self, desk: Desk) -> None:
+    def __init__(self, desk: Desk, picture: ResultPicture) -> None:
         self._desk = desk
-        self._picture = ResultPicture(desk.scene, desk.session.layout.units.deviation)
+        self._picture = picture
         self.shown: Shown | None = None
         desk.watch(("task",), self._task)
         desk.watch(("visit", "reference", "predicted", "task"), self._choice)
@@ -107,7 +107,8 @@ class ResultReactions:
         ))  # fmt: skip
 
     def refresh(self) -> None:
-        """Bring back legend and colours after another tab."""
+        """Bring back legend and colours after another tab, and draw layers that were hidden until now."""
+        self._picture.freshen()
         self._legend()
 
     # --- stations
