@@ -108,7 +108,7 @@ class Scene:
         # The mesh goes in as it is, for a redraw in place; pyvista would work on a copy otherwise.
         actor = self.plotter.add_mesh(
             part.mesh, name=part.name, reset_camera=False, render=False, show_scalar_bar=False, copy_mesh=False,
-            pickable=False, **options,
+            **options,
         )  # fmt: skip
         actor.mapper.SetInputData(part.mesh)
         if part.role in _COLOURED:

@@ -123,6 +123,8 @@ def test_the_browser_can_draw(viewer):
         viewer.page.wait_for_timeout(250)
     else:
         pytest.fail("the picture drawn in the browser stays empty")
+    viewer.click_at(0.5, 0.45)
+    viewer.wait_for_words("card", "Station")
     viewer.named("visit-as left").click()
     viewer.wait_for_other_picture(picture)
 
