@@ -7,6 +7,8 @@ An app is made by a function ``make_app(server) -> app``, and this is its contra
 * It runs in a process of its own for each page, inside a running asyncio loop. ``server`` is a fresh trame server
   (``client_type="vue3"``). It builds state, widgets and scene on it and returns the app; it never calls
   ``server.start``.
+* Where it has a ``prepare()``, that is called once in the process of each page before there is a page, to do ahead what
+  need not wait for one.
 * It makes the picture with ``RemoteControlledArea.create_view_handler(plotter.render_window, ...)`` of
   ``trame.widgets.rca`` or with any other trame widget; the scripts of widgets are found through ``server.serve``.
 * The app may have ``close()``, a function or coroutine function. It is called when the page is closed or reloaded and

@@ -51,6 +51,9 @@ def run_visit(pipe: socket.socket, make_app: Callable[..., Any]) -> None:
     _end_with_the_server()
     try:
         _warm_up()
+        prepare = getattr(make_app, "prepare", None)
+        if prepare is not None:
+            prepare()
         asyncio.run(_visit(pipe, make_app))
     except PipeClosed:
         pass  # the page, or the server, has gone

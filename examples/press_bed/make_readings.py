@@ -1,7 +1,7 @@
 """Makes the readings of this example from a known surface, through the measurement model of the program.
 
-The machine is invented. As found, the foot F4 has settled and the middle of the bed is worn; as left, the shims named below
-have been put in. Run it after a change of the layout: python examples/press_bed/make_readings.py
+The machine is invented. As found, the foot F4 has settled and the middle of the bed is worn; as left, the shims named
+below have been put in. Run it after a change of the layout: python examples/press_bed/make_readings.py
 """
 
 from pathlib import Path

@@ -19,12 +19,9 @@ def view(
     browser: Annotated[bool, typer.Option("--browser/--no-browser", help="Open the browser.")] = True,
 ) -> None:
     """Show the survey in 3D in the browser: the plan, the measured deviations, verdict and shims."""
-    from functools import partial
-
-    from viewer.app import make_app
-    from viewer.logic.session import open_session
+    from viewer.app import App
     from viewer.serving import serve
 
-    files = [str(path) for path in readings or []]
-    open_session(str(layout), files)  # a wrong file is told here, before a browser opens
-    serve(partial(make_app, layout=str(layout), readings=tuple(files)), port=port, open_browser=browser)
+    # A wrong file is told here, before a browser opens.
+    survey = App(str(layout), tuple(str(path) for path in readings or ()))
+    serve(survey, port=port, open_browser=browser)
