@@ -16,7 +16,7 @@ from scenes.uncertainty.simulate import simulate_readings
 HERE = Path(__file__).parent
 SETTLED = np.array([0.0, 30e-6, -20e-6, -150e-6, 10e-6, 0.0])  # metres, F1 to F6
 WEAR, WEAR_LENGTH, WEAR_WIDTH = 22e-6, 0.7, 0.45  # metres
-SHIMMED = np.array([0.0, 0.0, 60e-6, 120e-6, 0.0, 0.0])  # metres, F1 to F6
+SHIMMED = np.array([20e-6, 0.0, 40e-6, 140e-6, 0.0, 0.0])  # metres, F1 to F6
 SEEDS = {"surface": 7, "as found": 11, "as left": 12}
 
 
