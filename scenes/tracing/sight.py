@@ -21,7 +21,7 @@ from ..shapes import Triangles, box, ring
 from ..vectors import Floats, Indices, length
 from .clearance import candidate_pairs, crossings, segment_triangle_distances
 
-__all__ = ["SET_BACK", "Obstacles", "Sight", "SightLines", "obstacles_of", "sight_lines", "triangles_of"]
+__all__ = ["SET_BACK", "Obstacles", "Sight", "SightLines", "cell_data", "obstacles_of", "sight_lines", "triangles_of"]
 
 SET_BACK = 1.0e-3
 """Both ends of a sight line are set back by this [m], so that the devices it runs between do not block it."""
@@ -139,11 +139,8 @@ def _paired_hits(first: Floats, last: Floats, corners: Floats) -> tuple[Indices,
     return _nearest(i, j, crossings(first[i], last[i], corners[j]), len(first))
 
 
-def _located_hits(first: Floats, last: Floats, mesh: Triangles, corners: Floats) -> tuple[Indices, Floats]:
-    """The same as ``_axis_hits`` for many triangles, by a cell locator in double precision.
-
-    The locator takes one line at a time; its own work is two thirds of the cost of the loop (bench_sight_lines.py).
-    """
+def cell_data(mesh: Triangles) -> vtkPolyData:
+    """The mesh as vtk data for a locator, in double precision: in single precision 10 m are known to 1 um only."""
     points = vtkPoints()
     points.SetDataType(VTK_DOUBLE)
     points.SetData(numpy_to_vtk(np.array(mesh.vertices), deep=True, array_type=VTK_DOUBLE))
@@ -153,6 +150,15 @@ def _located_hits(first: Floats, last: Floats, mesh: Triangles, corners: Floats)
     data = vtkPolyData()
     data.SetPoints(points)
     data.SetPolys(cells)
+    return data
+
+
+def _located_hits(first: Floats, last: Floats, mesh: Triangles, corners: Floats) -> tuple[Indices, Floats]:
+    """The same as ``_axis_hits`` for many triangles, by a cell locator in double precision.
+
+    The locator takes one line at a time; its own work is two thirds of the cost of the loop (bench_sight_lines.py).
+    """
+    data = cell_data(mesh)
     locator = vtkStaticCellLocator()
     locator.SetDataSet(data)
     locator.BuildLocator()

@@ -9,13 +9,11 @@ import time
 
 import numpy as np
 import pytest
-from vtkmodules.util.numpy_support import numpy_to_vtk, numpy_to_vtkIdTypeArray
-from vtkmodules.vtkCommonCore import VTK_DOUBLE, VTK_ID_TYPE, vtkIdList, vtkPoints
-from vtkmodules.vtkCommonDataModel import vtkCellArray, vtkPolyData
+from vtkmodules.vtkCommonCore import vtkIdList, vtkPoints
 from vtkmodules.vtkFiltersGeneral import vtkOBBTree
 
 from scenes.shapes import Triangles
-from scenes.tracing.sight import Obstacles, Sight, sight_lines
+from scenes.tracing.sight import Obstacles, Sight, cell_data, sight_lines
 
 RAYS = 100_000
 OBB_RAYS = 2_000  # its rate does not depend on the number of rays; all of them would take half a minute
@@ -39,17 +37,8 @@ def rays(n: int) -> tuple[np.ndarray, np.ndarray]:
 
 
 def obb_tree(mesh: Triangles, start: np.ndarray, end: np.ndarray) -> np.ndarray:
-    points = vtkPoints()
-    points.SetDataType(VTK_DOUBLE)
-    points.SetData(numpy_to_vtk(np.array(mesh.vertices), deep=True, array_type=VTK_DOUBLE))
-    cells = vtkCellArray()
-    offsets = numpy_to_vtkIdTypeArray(np.arange(0, 3 * len(mesh.faces) + 1, 3, dtype=np.int64), deep=True)
-    cells.SetData(offsets, numpy_to_vtk(mesh.faces.ravel().copy(), deep=True, array_type=VTK_ID_TYPE))
-    data = vtkPolyData()
-    data.SetPoints(points)
-    data.SetPolys(cells)
     tree = vtkOBBTree()
-    tree.SetDataSet(data)
+    tree.SetDataSet(cell_data(mesh))
     tree.BuildLocator()
     met, found = vtkPoints(), vtkIdList()
     return np.array([tree.IntersectWithLine(p, q, met, found) != 0 for p, q in zip(start, end, strict=True)])

@@ -238,7 +238,7 @@ def test_schema_is_json_schema(datumray, tmp_path):
     code, out, _ = datumray("schema")
     assert code == 0
     assert json.loads(out)["$schema"].startswith("https://json-schema.org")
-    datumray("schema", "--output", tmp_path / "schema.json")
+    datumray("schema", "--json", tmp_path / "schema.json")
     assert (tmp_path / "schema.json").read_text() == out
 
 

@@ -10,17 +10,17 @@ __all__ = ["schema"]
 
 
 def schema(
-    output: Annotated[str, typer.Option("--output", metavar="FILE", help="Write to FILE, not the terminal.")] = "-",
+    json: Annotated[str, typer.Option("--json", metavar="FILE", help="Write to FILE; - is the terminal.")] = "-",
 ) -> None:
     """Print the JSON Schema of layout files, so that an editor can complete and check them."""
-    import json
     import sys
+    from json import dumps
 
     from scenes.layout.schema_file import json_schema
     from scenes.readings.write import replace_text
 
-    text = json.dumps(json_schema(), indent=2, ensure_ascii=False) + "\n"
-    if output == "-":
+    text = dumps(json_schema(), indent=2, ensure_ascii=False) + "\n"
+    if json == "-":
         sys.stdout.write(text)
     else:
-        replace_text(output, text)
+        replace_text(json, text)
