@@ -13,6 +13,8 @@ from viewer.panels.markup import el, say
 __all__ = ["picture"]
 
 JPEG_MOVING, JPEG_STILL = 70, 92
+SCALE_MOVING = 0.6
+"""Share of its width that a picture has while it is being turned, so that it comes more often."""
 
 
 class BrowserView(vtk_widgets.VtkLocalView):  # type: ignore[misc]
@@ -46,6 +48,7 @@ def picture(
             handler = area.create_view_handler(
                 render_window, encoder="jpeg", target_fps=30, interactive_quality=JPEG_MOVING, still_quality=JPEG_STILL
             )
+            _smaller_while_turned(handler)
         # It must not be there before its scene is: without one it stays empty for good.
         with el("div", {"v-if": "drawn_by === 'browser' && scene_browser_view", "class": "dr-fill"}):
             local = BrowserView(
@@ -55,6 +58,21 @@ def picture(
     _layers()
     _legend()
     return handler, local
+
+
+def _smaller_while_turned(handler: Any) -> None:
+    """Let the handler of a picture draw it smaller from a press of a button to its release."""
+    pass_on = handler.on_interaction
+
+    def on_interaction(origin: Any, event: dict[str, Any]) -> None:
+        kind = str(event.get("type", ""))
+        if kind.endswith("ButtonPress"):
+            handler.scale = SCALE_MOVING
+        pass_on(origin, event)
+        if kind.endswith("ButtonRelease"):
+            handler.scale = 1
+
+    handler.on_interaction = on_interaction
 
 
 def _click_only(server: Any, on_click: Callable[..., Any]) -> str:
