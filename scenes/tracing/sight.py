@@ -156,7 +156,7 @@ def cell_data(mesh: Triangles) -> vtkPolyData:
 def _located_hits(first: Floats, last: Floats, mesh: Triangles, corners: Floats) -> tuple[Indices, Floats]:
     """The same as ``_axis_hits`` for many triangles, by a cell locator in double precision.
 
-    The locator takes one line at a time; its own work is two thirds of the cost of the loop (bench_sight_lines.py).
+    The locator takes one line at a time: about 100 000 lines a second against 100 000 triangles (bench_sight_lines.py).
     """
     data = cell_data(mesh)
     locator = vtkStaticCellLocator()
@@ -166,11 +166,10 @@ def _located_hits(first: Floats, last: Floats, mesh: Triangles, corners: Floats)
     sub: Any = reference(0)
     cell: Any = reference(0)
     spot, inner = [0.0, 0.0, 0.0], [0.0, 0.0, 0.0]
-    met = np.full(len(first), -1, dtype=np.int64)
     intersect = locator.IntersectWithLine
-    for number, (p, q) in enumerate(zip(first.tolist(), last.tolist(), strict=True)):
-        if intersect(p, q, LOCATOR_SLACK, t, spot, inner, sub, cell):
-            met[number] = int(cell)
+    lines = zip(first.tolist(), last.tolist(), strict=True)
+    named = [int(cell) if intersect(p, q, LOCATOR_SLACK, t, spot, inner, sub, cell) else -1 for p, q in lines]
+    met = np.array(named, dtype=np.int64)
     found = np.nonzero(met >= 0)[0]
     share = np.ones(len(first))
     share[found] = crossings(first[found], last[found], corners[met[found]])
