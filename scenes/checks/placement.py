@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import numpy as np
 
+from ..hints import listed
 from ..model.extent import beyond_edge
 from ..model.finding import Finding, Severity
 from ..model.layout import Layout
@@ -71,10 +72,9 @@ def check_reads(layout: Layout) -> list[Finding]:
     for task in layout.tasks.values():
         absent = [name for name in task.stations if name not in read]
         if absent:
-            listed = ", ".join(absent[:8]) + (f" and {len(absent) - 8} more" if len(absent) > 8 else "")
             found.append(Finding(
                 Severity.ERROR, "not-read", "task", task.name,
-                f"no set-up reads {listed}", "add them to the reads of a set-up, or take them out of the task",
+                f"no set-up reads {listed(absent)}", "add them to the reads of a set-up, or take them out of the task",
                 line=task.line,
             ))  # fmt: skip
     return found

@@ -17,7 +17,7 @@ from .plate import plate_influence
 from .proposal import ShimProposal
 from .shims import propose_shims
 
-__all__ = ["UNSTATED_MATERIAL", "influence_of", "shims_for"]
+__all__ = ["UNSTATED_MATERIAL", "feet_of", "influence_of", "shims_for"]
 
 UNSTATED_MATERIAL = "cast iron"
 """Material of a bed that states none: the usual one of machine beds (common practice)."""
@@ -25,6 +25,11 @@ UNSTATED_MATERIAL = "cast iron"
 
 WORTH = 0.2
 """A gain below this share of the standard uncertainty of a deviation is not worth touching another foot."""
+
+
+def feet_of(layout: Layout, surface: str) -> Feet | None:
+    """Feet that the layout names for a surface, or None."""
+    return next((feet for feet in layout.feet.values() if feet.surface == surface), None)
 
 
 def influence_of(layout: Layout, feet: Feet, stations: Floats) -> Influence:
@@ -58,7 +63,7 @@ def shims_for(layout: Layout, estimate: Estimate, rng: np.random.Generator | Non
     GeometryError
         See ``influence_of``.
     """
-    feet = next((each for each in layout.feet.values() if each.surface == estimate.task.surface), None)
+    feet = feet_of(layout, estimate.task.surface)
     if feet is None:
         return None
     places = estimate.points[:, :2]

@@ -7,6 +7,7 @@ from dataclasses import dataclass
 import numpy as np
 
 from ..errors import GeometryError, Problem, ReadingsError
+from ..hints import listed
 from ..model.finding import Finding, Severity
 from ..model.layout import Layout
 from ..model.readings import Readings
@@ -196,11 +197,10 @@ def _missing(task: Task, rows: Rows) -> list[Finding]:
     absent = [name for name in task.stations if name not in read]
     if not absent:
         return []
-    listed = ", ".join(absent[:8]) + (f" and {len(absent) - 8} more" if len(absent) > 8 else "")
     return [
         Finding(
             Severity.WARNING, "station-not-read", "task", task.name,
-            f"{len(absent)} of {len(task.stations)} stations were not read: {listed}",
+            f"{len(absent)} of {len(task.stations)} stations were not read: {listed(absent)}",
             "the verdict speaks only of the stations that were read; read the others",
             line=task.line,
         )

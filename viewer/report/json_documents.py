@@ -9,10 +9,10 @@ import numpy as np
 
 from scenes.checks.check import CheckResult
 from scenes.checks.plan import Plan
+from scenes.corrections.bed_feet import feet_of
 from scenes.corrections.proposal import ShimProposal
 from scenes.model.finding import Finding
 from scenes.model.layout import Layout
-from scenes.model.survey import Feet
 from scenes.readings.points import PointsTable
 from scenes.reductions.flatness_task import FlatnessResult
 from scenes.reductions.form import FormResult
@@ -111,11 +111,6 @@ def reduce_document(
     }  # fmt: skip
 
 
-def feet_of(layout: Layout, surface: str) -> Feet:
-    """Feet of a surface that has some."""
-    return next(feet for feet in layout.feet.values() if feet.surface == surface)
-
-
 def _result(layout: Layout, each: FlatnessResult) -> dict[str, Any]:
     unit = layout.units.deviation
     estimate, verdict = each.estimate, each.verdict
@@ -190,6 +185,7 @@ def _stations(layout: Layout, each: FlatnessResult) -> list[dict[str, Any]]:
 
 def _shims(layout: Layout, task: str, visit: str, survey: SurveyResult, proposal: ShimProposal) -> dict[str, Any]:
     feet = feet_of(layout, layout.tasks[task].surface)
+    assert feet is not None  # a proposal is made for the feet of its surface
     judged = survey.of(task, visit)
     unit, length = layout.units.deviation, layout.units.length
     u = proposal.predicted_uncertainty

@@ -5,6 +5,7 @@ from __future__ import annotations
 from rich.console import Console
 from rich.markup import escape
 
+from scenes.corrections.bed_feet import feet_of
 from scenes.corrections.proposal import ShimProposal
 from scenes.reductions.form import Reference
 from scenes.reductions.survey import SurveyResult
@@ -40,7 +41,7 @@ def print_reduction(
         for each in results:
             out.print()
             print_result(each, layout, out)
-        feet = next((each for each in layout.feet.values() if each.surface == task.surface), None)
+        feet = feet_of(layout, task.surface)
         for each in results:
             proposal = proposals.get((task.name, each.estimate.visit))
             if proposal is None or feet is None:
