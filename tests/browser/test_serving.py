@@ -61,6 +61,16 @@ def test_the_first_picture_comes_and_the_key_leaves_the_address(demo, visitor, s
     assert any(url.startswith(f"ws://127.0.0.1:{served.port}/ws/") for url in visitor.watch.requests)
 
 
+def test_the_page_with_the_key_is_left_only_when_it_has_come_whole(demo, visitor):
+    """Left earlier, its request breaks off, and the browser tells of a failed page."""
+    visitor.page.add_init_script(
+        """addEventListener("load", () => sessionStorage.setItem("came", location.search.slice(0, 5)), {once: true});
+        addEventListener("pagehide", () => sessionStorage.setItem("left", sessionStorage.getItem("came")))"""
+    )
+    demo.enter()
+    assert demo.page.evaluate("sessionStorage.getItem('left')") == "?key="
+
+
 def test_reload_works_without_the_key(demo, served):
     demo.enter()
     for _ in range(2):
