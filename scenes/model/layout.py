@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Mapping
 from dataclasses import dataclass, field
 
-from .devices import Emitter, RotaryBase, Target
+from .devices import Emitter, Prism, RotaryBase, Stage, Target, Vial
 from .machine import Surface
 from .survey import Feet, Group, Setup, Station, Task
 
@@ -22,11 +22,17 @@ class Air:
         Kelvin.
     gradient, gradient_known_to : float
         Change of temperature with height (+ = warmer above) and its standard uncertainty, K/m.
+    pressure : float
+        Pascal.
+    humidity : float
+        Relative, 0 to 1.
     """
 
     temperature: float = 293.15
     gradient: float = 0.0
     gradient_known_to: float = 0.0
+    pressure: float = 101_325.0
+    humidity: float = 0.5
     origins: Mapping[str, str] = field(default_factory=dict)
 
 
@@ -75,3 +81,6 @@ class Layout:
     tasks: Mapping[str, Task]
     feet: Mapping[str, Feet]
     readings: ReadingsMapping = field(default_factory=ReadingsMapping)
+    prisms: Mapping[str, Prism] = field(default_factory=dict)
+    stages: Mapping[str, Stage] = field(default_factory=dict)
+    vials: Mapping[str, Vial] = field(default_factory=dict)

@@ -11,12 +11,12 @@ __all__ = ["Mount"]
 
 @dataclass(frozen=True, slots=True, eq=False)
 class Mount:
-    """A post (carries a target over a surface) or a tripod (carries an emitter over the floor).
+    """What carries a device: post, magnet, bracket, discs in a bore, tripod, stage, or the thing itself (``none``).
 
     Attributes
     ----------
     kind : str
-        ``post`` or ``tripod``.
+        ``post``, ``magnet``, ``bracket``, ``discs``, ``tripod``, ``stage`` or ``none``.
     height : float
         From the surface to the foot of the device that it carries, metres, along the surface normal.
     lowest, highest : float
@@ -25,6 +25,15 @@ class Mount:
         Standard uncertainty of its height from one seating to the next, metres.
     height_known_to : float
         Standard uncertainty of its height as such, metres; shared by all seatings of the same mount.
+    side_repeats : float
+        Standard uncertainty of its place sideways from one seating to the next, metres.
+    tilts : float
+        Standard uncertainty of its tilt about each axis, anew at each seating, rad: it moves the detector by tilt
+        times height.
+    arm : float
+        The detector stands this far to the side, metres (+ = along the side axis of the station); a bracket.
+    eccentric_known_to : float
+        Standard uncertainty of the detector's centre against the axis of its discs, metres; it turns with the clock.
     """
 
     kind: str
@@ -33,4 +42,8 @@ class Mount:
     highest: float
     repeatability: float
     height_known_to: float
+    side_repeats: float = 0.0
+    tilts: float = 0.0
+    arm: float = 0.0
+    eccentric_known_to: float = 0.0
     origins: Origins = field(default_factory=dict)

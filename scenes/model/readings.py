@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 
 import numpy as np
 from numpy.typing import NDArray
@@ -10,6 +10,10 @@ from numpy.typing import NDArray
 from ..vectors import Floats
 
 __all__ = ["Readings"]
+
+
+def _unread() -> Floats:
+    return np.zeros(0)
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -22,6 +26,12 @@ class Readings:
         ``setup`` and ``station`` are names of the layout; ``visit`` is ``as found``, ``as left`` or a name.
     h, v : (n,) float
         Place of the spot in the axes of the detector, metres, zero already taken off; nan where not read.
+    pitch, yaw : (n,) float
+        Angles of the beam to the detector's normal, rad, + = beam rises, goes right; nan where not read.
+    clock : (n,) float
+        Turn of the target or emitter, rad; nan where not recorded.
+    side : (n,) int
+        0: as set up, 1: reversed.
     time : (n,) float
         Seconds since the first record of the same visit and set-up; nan where not recorded.
     mount_offset : (n,) float
@@ -43,20 +53,30 @@ class Readings:
     file: tuple[str, ...]
     row: NDArray[np.int64]
     remarks: tuple[str, ...] = ()
+    pitch: Floats = field(default_factory=_unread)
+    yaw: Floats = field(default_factory=_unread)
+    clock: Floats = field(default_factory=_unread)
+    side: NDArray[np.int64] = field(default_factory=lambda: np.zeros(0, dtype=np.int64))
 
     def __post_init__(self) -> None:
         """Copy, check and freeze the arrays."""
         n = len(self.station)
-        for name in ("h", "v", "time", "mount_offset"):
+        for name in ("pitch", "yaw", "clock"):
+            if len(getattr(self, name)) == 0:
+                object.__setattr__(self, name, np.full(n, np.nan))
+        if len(self.side) == 0:
+            object.__setattr__(self, "side", np.zeros(n, dtype=np.int64))
+        for name in ("h", "v", "pitch", "yaw", "clock", "time", "mount_offset"):
             array = np.array(getattr(self, name), dtype=np.float64)
             if array.shape != (n,):
                 raise ValueError(f"{name} must have one value per row")
             array.setflags(write=False)
             object.__setattr__(self, name, array)
-        rows = np.array(self.row, dtype=np.int64)
-        rows.setflags(write=False)
-        object.__setattr__(self, "row", rows)
-        if not n == len(self.visit) == len(self.setup) == len(self.note) == len(self.file) == len(self.row):
+        for name in ("row", "side"):
+            numbers = np.array(getattr(self, name), dtype=np.int64)
+            numbers.setflags(write=False)
+            object.__setattr__(self, name, numbers)
+        if not n == len(self.visit) == len(self.setup) == len(self.note) == len(self.file) == len(self.row) == len(self.side):
             raise ValueError("all columns must have the same number of rows")
 
     def __len__(self) -> int:
