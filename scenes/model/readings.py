@@ -76,7 +76,8 @@ class Readings:
             numbers = np.array(getattr(self, name), dtype=np.int64)
             numbers.setflags(write=False)
             object.__setattr__(self, name, numbers)
-        if not n == len(self.visit) == len(self.setup) == len(self.note) == len(self.file) == len(self.row) == len(self.side):
+        lengths = {len(part) for part in (self.visit, self.setup, self.note, self.file, self.row, self.side)}
+        if lengths != {n}:
             raise ValueError("all columns must have the same number of rows")
 
     def __len__(self) -> int:
