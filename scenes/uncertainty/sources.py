@@ -12,6 +12,7 @@ from ..tracing.geometry import SurveyGeometry
 from ..tracing.spots import spots
 from ..tracing.state import RowState, changed
 from ..vectors import Floats, Indices, frozen
+from .distributions import NORMAL, Distribution
 
 __all__ = ["TURBULENCE_EXPONENT", "Source", "drawn_state", "source_fields", "sources_of"]
 
@@ -37,6 +38,8 @@ class Source:
         What the rows of a group have in common: ``reading``, ``seating``, ``target``, ``set-up`` ...
     origin : str
         Where the standard uncertainty comes from.
+    distribution : Distribution
+        Of the error, in standard uncertainties.
     """
 
     name: str
@@ -45,6 +48,7 @@ class Source:
     u: Floats
     shared: str
     origin: str
+    distribution: Distribution = NORMAL
 
 
 def _numbered(keys: Iterable[object]) -> Indices:
@@ -126,9 +130,9 @@ def source_fields(sources: tuple[Source, ...]) -> tuple[str, ...]:
 
 
 def drawn_state(state: RowState, sources: tuple[Source, ...], rng: np.random.Generator, trials: int) -> RowState:
-    """``state`` with one draw of every source for each of ``trials`` trials (leading axis), normal distributions."""
+    """``state`` with one draw of every source for each of ``trials`` trials (leading axis)."""
     for source in sources:
         groups = int(source.group.max()) + 1
-        draw = rng.standard_normal((trials, groups))[:, source.group]
+        draw = source.distribution.draw(rng, (trials, groups))[:, source.group]
         state = changed(state, source.field, draw * source.u)
     return state
