@@ -44,6 +44,11 @@ class Distribution:
     parameter: float = 0.0
 
     @property
+    def dof(self) -> float:
+        """Degrees of freedom that the standard uncertainty was estimated with: those of a Student t, else infinite."""
+        return self.parameter if self.shape is Shape.STUDENT else float("inf")
+
+    @property
     def deviation(self) -> float:
         """Standard deviation of the draws: 1, and more for Student t, infinite up to 2 degrees of freedom.
 
@@ -75,14 +80,40 @@ class Distribution:
                 squared = np.inf
         return float(np.sqrt(squared))
 
-    def draw(self, rng: np.random.Generator, shape: tuple[int, ...]) -> Floats:
-        """Independent draws ``shape``, in standard uncertainties."""
+    @property
+    def fourth_moment(self) -> float:
+        """Mean fourth power of the error in standard uncertainties: 3 for a normal distribution.
+
+        A Student t counts as normal here, as it does wherever degrees of freedom are carried beside the uncertainty.
+        """
+        part = self.parameter
+        match self.shape:
+            case Shape.RECTANGULAR:
+                return 1.8
+            case Shape.TRIANGULAR:
+                return 2.4
+            case Shape.TRAPEZOIDAL:
+                return 2.4 * (1.0 + part**2 + part**4) / (1.0 + part**2) ** 2
+            case Shape.INEXACT_LIMITS:
+                return 81.0 * (0.2 + 0.4 * part**2 + 0.04 * part**4) / (3.0 + part**2) ** 2
+            case Shape.ARCSINE:
+                return 1.5
+        return 3.0
+
+    def draw(self, rng: np.random.Generator, shape: tuple[int, int]) -> Floats:
+        """Draws ``shape`` = (trials, groups) in standard uncertainties, independent.
+
+        One estimate of the standard uncertainty serves all groups of a Student t: within a trial they are off in size
+        together, each of them has the stated t distribution, and trials are independent.
+        """
         drawn: Floats
         match self.shape:
             case Shape.NORMAL:
                 return rng.standard_normal(shape)
             case Shape.STUDENT:
-                return rng.standard_t(self.parameter, shape)
+                estimated = np.sqrt(rng.chisquare(self.parameter, (shape[0], 1)) / self.parameter)
+                drawn = rng.standard_normal(shape) / estimated
+                return drawn
             case Shape.RECTANGULAR:
                 drawn = rng.uniform(-1.0, 1.0, shape)
             case Shape.TRIANGULAR:
