@@ -1,0 +1,69 @@
+"""Plane faces of glass: where a beam meets them, and how they refract and reflect it."""
+
+from __future__ import annotations
+
+import numpy as np
+
+from ..vectors import Floats, dot, length
+
+__all__ = ["distance_to_face", "leaning", "reflected", "refracted"]
+
+
+def refracted(direction: Floats, normal: Floats, index_ratio: Floats | float) -> Floats:
+    """Directions of beams behind a plane face; nan where the light is totally reflected.
+
+    Parameters
+    ----------
+    direction, normal : (..., 3) float
+        Unit vectors; the sense of the normal does not matter.
+    index_ratio : (...) float
+        Refractive index before the face over that behind it.
+
+    Returns
+    -------
+    (..., 3) float
+        Unit vectors; the part along the face is ``index_ratio`` times that of ``direction``.
+
+    Notes
+    -----
+    Source: Snell's law in vector form, any text on geometrical optics.
+    """
+    across = dot(direction, normal)
+    along = np.asarray(index_ratio)[..., None] * (direction - across[..., None] * normal)
+    left = 1.0 - dot(along, along)
+    behind = np.sqrt(np.where(left >= 0.0, left, np.nan))
+    result: Floats = along + np.copysign(behind, across)[..., None] * normal
+    return result
+
+
+def reflected(direction: Floats, normal: Floats) -> Floats:
+    """Directions ``(..., 3)`` of beams after a plane mirror; all are unit vectors, the sense of the normal is free."""
+    result: Floats = direction - 2.0 * dot(direction, normal)[..., None] * normal
+    return result
+
+
+def distance_to_face(origin: Floats, direction: Floats, point: Floats, normal: Floats) -> Floats:
+    """Way along straight beams to a plane face, metres; nan unless the beam goes the way in which the normal points.
+
+    Parameters
+    ----------
+    origin, direction : (..., 3) float
+        Any point of the beam and its unit direction.
+    point, normal : (..., 3) float
+        A point of the face and its normal.
+
+    Returns
+    -------
+    (...) float
+        Negative where the face lies behind the origin.
+    """
+    across = dot(direction, normal)
+    result: Floats = dot(point - origin, normal) / np.where(across > 0.0, across, np.nan)
+    return result
+
+
+def leaning(normal: Floats, wedge: Floats) -> Floats:
+    """Unit normals ``(..., 3)`` of faces that lean by ``wedge``, a small vector in the face (tangent of the angle)."""
+    tilted: Floats = normal + wedge
+    result: Floats = tilted / length(tilted)[..., None]
+    return result
