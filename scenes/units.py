@@ -42,10 +42,12 @@ KINDS: dict[str, Kind] = {
         Kind("length", "m", ("m", "cm", "mm", "um", "nm", "in", "thou", "ft"), "120 mm"),
         Kind("angle", "rad", ("deg", "arcmin", "arcsec", "mrad", "urad", "mm/m", "um/m", "thou/ft"), "10 arcsec"),
         Kind("temperature", "K", ("degC", "degF", "K"), "21 degC"),
+        Kind("temperature difference", "K", ("K", "degC", "degF"), "2 K"),
         Kind("temperature gradient", "K/m", ("K/m", "degC/m"), "0.3 K/m"),
         Kind("angle rate", "rad/s", ("urad/h", "arcsec/h", "urad/min"), "3 urad/h"),
         Kind("time", "s", ("s", "min", "h"), "1 min"),
         Kind("ratio", "", ("%", "um/mm", "mm/m"), "0.2 %"),
+        Kind("pressure", "Pa", ("hPa", "kPa", "mbar", "bar"), "1013 hPa"),
         Kind("force", "N", ("N", "kN", "t", "kg", "lbf"), "600 kN"),
         Kind("length at 1 m", "m", ("um", "mm", "thou"), "0.5 um"),
     )
@@ -87,6 +89,9 @@ gram = [mass] = g
 tonne = 1000 * kilogram = t
 pound = 0.45359237 * kilogram = lb
 newton = kilogram * metre / second ** 2 = N
+pascal = newton / metre ** 2 = Pa
+hectopascal = 100 * pascal = hPa
+bar = 1e5 * pascal
 standard_gravity = 9.80665 * metre / second ** 2
 pound_force = pound * standard_gravity = lbf
 """
@@ -116,7 +121,7 @@ def factor_to_si(unit: str, kind: str) -> tuple[float, float]:
     for odd, plain in _SPELLINGS.items():
         if spelled == odd or odd in "µμ°":
             spelled = spelled.replace(odd, plain)
-    if kind == "temperature gradient":
+    if kind in ("temperature gradient", "temperature difference"):
         spelled = spelled.replace("degC", "K").replace("degF", "delta_degree_Fahrenheit")
     if kind == "force" and spelled in _MASSES:
         spelled = f"{spelled} * standard_gravity"  # Source: CGPM 1901, 9.80665 m/s2 by convention

@@ -11,8 +11,10 @@ from ..errors import LayoutError, Problem
 from .context import Context
 from .entries import named_entries, read_entry, read_key, section_of
 from .keys import Keys
-from .schema_devices import BaseKind, EmitterKind, MountKind, MountsKeys, TargetKind
+from .schema_devices import BaseKind, EmitterKind, PrismKind, StageKind, VialKind
 from .schema_file import CatalogueFile
+from .schema_mounts import MountKind, MountsKeys
+from .schema_targets import TargetKind
 from .strict_yaml import Block, Place, parse
 
 __all__ = ["Kind", "Kinds", "builtin_catalogue", "read_catalogue"]
@@ -21,6 +23,9 @@ SECTIONS: dict[str, tuple[str, type[Keys]]] = {
     "emitter": ("emitters", EmitterKind),
     "rotary base": ("rotary bases", BaseKind),
     "target": ("targets", TargetKind),
+    "prism": ("prisms", PrismKind),
+    "stage": ("stages", StageKind),
+    "vial": ("vials", VialKind),
     "mount": ("mounts", MountKind),
 }
 """Role -> section of a catalogue file and keys of its entries."""

@@ -27,7 +27,8 @@ class Keys(BaseModel):
     called : what messages call it, e.g. ``a station group``
     what : keys of which exactly one must be there
     later : words of the language that this version does not compute
-    complete : True where every key without a value of its own must be there
+    complete : True where every key without a value of its own must be there, but for those in ``optional``
+    optional : fields that a complete mapping may leave out
     """
 
     model_config = ConfigDict(extra="forbid", frozen=True, alias_generator=_spoken, validate_default=False)
@@ -35,6 +36,7 @@ class Keys(BaseModel):
     what: ClassVar[tuple[str, ...]] = ()
     later: ClassVar[tuple[str, ...]] = ()
     complete: ClassVar[bool] = False
+    optional: ClassVar[frozenset[str]] = frozenset()
 
     @classmethod
     def __get_pydantic_json_schema__(cls, schema: CoreSchema, handler: GetJsonSchemaHandler) -> dict[str, Any]:
@@ -89,7 +91,7 @@ class Keys(BaseModel):
     def _say_missing(cls, data: Block, context: Context, meant: set[str]) -> None:
         for key, name in cls.key_names().items():
             field = cls.model_fields[name]
-            needed = field.is_required() or (cls.complete and field.default is None)
+            needed = field.is_required() or (cls.complete and field.default is None and name not in cls.optional)
             if needed and key not in data and key not in meant:
                 example = f", for example {key}: {field.examples[0]}" if field.examples else ""
                 context.say(data.place, f"{cls.called} needs the key '{key}'", f"add it{example}")

@@ -30,8 +30,11 @@ __all__ = [
 
 MOST_NAMED = 300_000
 
+SAME_END = 1e-3
+"""Stations this near [m] to the outermost one stand at the same end of a surface."""
+
 _RANGE = re.compile(r"(?P<first>\S.*?)\s*\.\.\s*(?P<last>.*\S)")
-_NUMBERED = re.compile(r"(?P<letters>.*?)(?P<number>\d{1,6})", re.ASCII)
+_NUMBERED = re.compile(r"(?P<letters>[^@]*?)(?P<number>\d{1,6})(?P<position>@.*)?", re.ASCII)
 
 
 def why_no_name(name: str) -> str:
@@ -42,6 +45,8 @@ def why_no_name(name: str) -> str:
         return "a name has at most 60 characters"
     if ".." in name or any(sign in name for sign in "[]{},;:\"'"):
         return "a name has none of  .. [ ] { } , ; : \" '"
+    if "@" in name:
+        return "@ stands between a station and the position of a moving part: P1@low"
     return ""
 
 
@@ -117,7 +122,11 @@ class Prefix(Words):
 
 
 def expand(item: str, context: Context) -> tuple[str, ...]:
-    """Stations that ``item`` stands for: those of a group, one by its name, or a range such as ``A1..A7``.
+    """Stations that ``item`` stands for.
+
+    Those of a group, one by its name, a range such as ``A1..A7``, all on a surface (``on slide``) or the outermost of
+    them (``ends of roll``). Where they are on a moving part, a position may follow: ``P1@low``, ``P1..P4@low``,
+    ``on slide@low``.
 
     Raises
     ------
@@ -129,23 +138,58 @@ def expand(item: str, context: Context) -> tuple[str, ...]:
         return context.groups[item].stations
     if item in known:
         return (item,)
+    if item.startswith("on "):
+        return _on_surface(item, context)
+    if item.startswith("ends of "):
+        return _ends(item, context)
     span = _RANGE.fullmatch(item)
     if span is None:
         raise KeyError(f"there is no station or group '{item}'", _near_stations(item, context))
     first, last = _NUMBERED.fullmatch(span["first"]), _NUMBERED.fullmatch(span["last"])
-    if first is None or last is None or first["letters"] != last["letters"]:
+    if first is None or last is None or not _same_row(first, last):
         message = f"the two ends of the range '{item}' may differ in their number only"
         raise KeyError(message, "for example A1..A7; name several ranges for several rows")
     start, end = int(first["number"]), int(last["number"])
     if abs(end - start) > len(known):
         raise KeyError(f"the range '{item}' has more places than there are stations", "")
     step = 1 if end >= start else -1
-    names = tuple(f"{first['letters']}{number}" for number in range(start, end + step, step))
+    position = last["position"] or ""
+    names = tuple(f"{first['letters']}{number}{position}" for number in range(start, end + step, step))
     for name in names:
         if name not in known:
             message = f"there is no station '{name}' in the range '{item}'"
             raise KeyError(message, _near_stations(name, context))
     return names
+
+
+def _same_row(first: re.Match[str], last: re.Match[str]) -> bool:
+    """Whether two ends of a range differ in their number only; a position may be said once, at the end."""
+    return first["letters"] == last["letters"] and first["position"] in (None, last["position"])
+
+
+def _on_surface(item: str, context: Context) -> tuple[str, ...]:
+    """Stations on a surface, or those of them that are read at one position of a moving part."""
+    surface, _, position = item.removeprefix("on ").strip().partition("@")
+    if surface not in context.surfaces:
+        raise KeyError(f"there is no machine surface '{surface}'", context.near(surface, context.surfaces))
+    named = tuple(
+        name for name, station in context.stations.items()
+        if station.surface == surface and position in ("", station.position)
+    )  # fmt: skip
+    if not named:
+        raise KeyError(f"there are no stations '{item}'", "name some under stations")
+    return named
+
+
+def _ends(item: str, context: Context) -> tuple[str, ...]:
+    """Stations of a surface that stand outermost along their line."""
+    names = _on_surface(item.replace("ends of ", "on ", 1), context)
+    along = context.stations[names[0]].along
+    places = [float(context.stations[name].at @ along) for name in names]
+    outermost = (min(places), max(places))
+    return tuple(
+        name for name, place in zip(names, places, strict=True) if min(abs(place - end) for end in outermost) < SAME_END
+    )
 
 
 def _near_stations(name: str, context: Context) -> str:

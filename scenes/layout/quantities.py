@@ -25,8 +25,10 @@ __all__ = [
     "Pace",
     "Point",
     "PointInPlane",
+    "Pressure",
     "Quantity",
     "Ratio",
+    "Share",
     "Size",
     "Temperature",
     "UnitName",
@@ -44,6 +46,7 @@ class Quantity(Validated):
 
     kind: str
     sign: str = "any"
+    most: float = math.inf
 
     def read(self, value: Any, info: ValidationInfo) -> float:
         """SI value of the text."""
@@ -71,6 +74,8 @@ class Quantity(Validated):
             raise fail(
                 f"a {self.kind} above zero is expected, not {shown(written)}", f"at least {_smallest(self.kind)}"
             )
+        if number > self.most:
+            raise fail(f"{shown(written)} is too large here", f"at most {_largest(self.most, self.kind)}")
 
     def schema(self) -> dict[str, Any]:
         """JSON Schema: text with a number and a unit."""
@@ -86,6 +91,10 @@ class Quantity(Validated):
 
 def _smallest(kind: str) -> str:
     return show(_SMALLEST_SIZE, "nm", "length") if kind == "length" else f"{_SMALLEST_SIZE:g} {KINDS[kind].si}"
+
+
+def _largest(most: float, kind: str) -> str:
+    return f"{100.0 * most:g} %" if kind == "ratio" else f"{most:g} {KINDS[kind].si}"
 
 
 @dataclass(frozen=True)
@@ -118,6 +127,8 @@ Angle: TypeAlias = Annotated[float, Quantity("angle")]
 AngleKnown: TypeAlias = Annotated[float, Quantity("angle", _NOT_NEGATIVE)]
 DriftRate: TypeAlias = Annotated[float, Quantity("angle rate", _NOT_NEGATIVE)]
 Ratio: TypeAlias = Annotated[float, Quantity("ratio", _NOT_NEGATIVE)]
+Share: TypeAlias = Annotated[float, Quantity("ratio", _NOT_NEGATIVE, most=1.0)]
+Pressure: TypeAlias = Annotated[float, Quantity("pressure", _POSITIVE)]
 Temperature: TypeAlias = Annotated[float, Quantity("temperature")]
 Gradient: TypeAlias = Annotated[float, Quantity("temperature gradient")]
 GradientKnown: TypeAlias = Annotated[float, Quantity("temperature gradient", _NOT_NEGATIVE)]

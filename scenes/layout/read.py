@@ -10,7 +10,7 @@ from .catalogue import Kind, builtin_catalogue, read_catalogue
 from .context import Context, place_of, shown
 from .entries import read_key, section_of
 from .resolve_devices import device_roles, read_devices
-from .resolve_machine import read_machine
+from .resolve_machine import read_machine, surface_names
 from .resolve_setups import read_setups
 from .resolve_stations import read_stations
 from .resolve_tasks import read_feet, read_tasks
@@ -60,7 +60,7 @@ def _read_sections(root: Block, file: str, context: Context) -> Layout:
         name: section_of(root, name, context, needs_entry=name == "machine")
         for name in ("machine", "devices", "stations", "setups", "tasks", "feet")
     }
-    context.surfaces = {name: place.line for name, place in sections["machine"].keys_at.items()}
+    context.surfaces = surface_names(sections["machine"])
     context.roles = device_roles(sections["devices"])
     surfaces = read_machine(sections["machine"], context)
     devices = read_devices(sections["devices"], context)
@@ -71,7 +71,8 @@ def _read_sections(root: Block, file: str, context: Context) -> Layout:
     return Layout(
         file, read_key(LayoutFile, "title", root, context) or "", units, air, surfaces, devices.by_role["emitter"],
         devices.by_role["rotary base"], devices.by_role["target"], context.stations, context.groups, setups, tasks,
-        feet, _read_readings(root, context),
+        feet, _read_readings(root, context), devices.by_role["prism"], devices.by_role["stage"],
+        devices.by_role["vial"],
     )  # fmt: skip
 
 

@@ -1,4 +1,4 @@
-"""Devices and mounts of the model: values of a kind, with those that the layout overrides."""
+"""Devices of the model: values of a kind, with those that the layout overrides."""
 
 from __future__ import annotations
 
@@ -6,27 +6,35 @@ from collections.abc import Callable
 from typing import Any
 
 from ..hints import near_names
-from ..model.devices import Device, Emitter, Origins, RotaryBase, Target
-from ..model.mounts import Mount
+from ..model.devices import Device, Emitter, Origins, Prism, RotaryBase, Stage, Target, Vial
 from .catalogue import Kind
 from .context import Context, place_of
 from .entries import named_entries, read_entry
 from .keys import Keys
-from .schema_devices import ROLES_LATER, BaseKeys, EmitterKeys, MountKeys, TargetKeys
+from .kind_values import kind_values
+from .resolve_mounts import read_mount
+from .schema_devices import BaseKeys, EmitterKeys, PrismKeys, StageKeys, VialKeys
+from .schema_targets import TargetKeys
 from .strict_yaml import Block, Place
 
-__all__ = ["Devices", "device_roles", "read_devices", "read_mount"]
+__all__ = ["ROLES", "Devices", "device_roles", "read_devices", "read_mount"]
 
-ROLES: dict[str, type[Keys]] = {"emitter": EmitterKeys, "rotary base": BaseKeys, "target": TargetKeys}
-_PAIRS = {"window": ("window_h", "window_v"), "zero": ("zero_h", "zero_v")}
-_REMARKS = ("about",)
+ROLES: dict[str, type[Keys]] = {
+    "emitter": EmitterKeys, "rotary base": BaseKeys, "target": TargetKeys, "prism": PrismKeys, "stage": StageKeys,
+    "vial": VialKeys,
+}  # fmt: skip
+"""Role -> keys of its entries."""
+
+_MAKERS: dict[str, Callable[..., Device]] = {
+    "emitter": Emitter, "rotary base": RotaryBase, "target": Target, "prism": Prism, "stage": Stage, "vial": Vial,
+}  # fmt: skip
 
 
 def device_roles(section: Block) -> dict[str, str]:
     """Name -> role for each device; empty where its entry names none or several."""
     roles = {}
     for name, raw in section.items():
-        present = [role for role in (*ROLES, *ROLES_LATER) if isinstance(raw, dict) and role in raw]
+        present = [role for role in ROLES if isinstance(raw, dict) and role in raw]
         roles[name] = present[0] if len(present) == 1 else ""
     return roles
 
@@ -47,7 +55,7 @@ class Devices:
         if name not in self.by_role[role] and name not in self._context.roles:
             kind: Kind | None = self._context.kinds.get(role, {}).get(name)
             if kind is not None and kind.data is not None:
-                self.add(_make(role, name, name, *_values(kind, None, None), line=0))
+                self.add(_make(role, name, name, *kind_values(kind, None, None), line=0))
         found: Device | None = self.by_role[role].get(name)
         return found
 
@@ -64,7 +72,7 @@ class Devices:
 
 
 def _role_of(device: Device) -> str:
-    return {Emitter: "emitter", RotaryBase: "rotary base", Target: "target"}[type(device)]
+    return next(role for role, maker in _MAKERS.items() if maker is type(device))
 
 
 def read_devices(section: Block, context: Context) -> Devices:
@@ -75,10 +83,6 @@ def read_devices(section: Block, context: Context) -> Devices:
             context.say(place_of(section, (name,), place), f"device '{name}' is a mapping such as {{emitter: block}}")
             continue
         present = [role for role in ROLES if role in raw]
-        later = [word for word in ROLES_LATER if word in raw]
-        if not present and later:
-            context.say_later(raw, later[0])
-            continue
         if len(present) != 1:
             _say_role(name, raw, present, context)
             continue
@@ -86,7 +90,7 @@ def read_devices(section: Block, context: Context) -> Devices:
         kind: Kind | None = context.kinds[present[0]].get(str(raw[present[0]]))
         if entry is None or kind is None or kind.data is None:
             continue
-        device = _make(present[0], name, str(raw[present[0]]), *_values(kind, entry, raw), line=place.line)
+        device = _make(present[0], name, str(raw[present[0]]), *kind_values(kind, entry, raw), line=place.line)
         _check_device(device, raw, place, context)
         devices.add(device)
     return devices
@@ -106,55 +110,22 @@ def _say_role(name: str, raw: Block, present: list[str], context: Context) -> No
     context.say(raw.place, f"device '{name}' does not say what it is", f"one key is needed: {choices}")
 
 
-def _values(kind: Kind, entry: Keys | None, raw: Block | None) -> tuple[dict[str, Any], Origins]:
-    """Field values and their origins: those of the kind, then those that the entry states."""
-    values: dict[str, Any] = {}
-    origins: Origins = {}
-    assert kind.data is not None
-    for key, field in type(kind.data).key_names().items():
-        if field in _REMARKS:
-            continue
-        value, origin = getattr(kind.data, field), kind.origin
-        stated = getattr(entry, field, None)
-        if stated is not None and raw is not None:
-            value, origin = stated, f"layout line {raw.keys_at[key].line}"
-        parts = _PAIRS.get(field)
-        for name, part in zip(parts, value, strict=True) if parts else [(field, value)]:
-            values[name], origins[name] = part, origin
-    return values, origins
-
-
 def _make(role: str, name: str, kind: str, values: dict[str, Any], origins: Origins, line: int) -> Device:
-    makers: dict[str, Callable[..., Device]] = {"emitter": Emitter, "rotary base": RotaryBase, "target": Target}
-    return makers[role](name=name, kind=kind, line=line, origins=origins, **values)
+    return _MAKERS[role](name=name, kind=kind, line=line, origins=origins, **values)
 
 
 def _check_device(device: Device, raw: Block, place: Place, context: Context) -> None:
+    """Report values that do not go together."""
+
+    def say(keys: tuple[str, ...], message: str, advice: str) -> None:
+        context.say(place_of(raw, (next((key for key in keys if key in raw), ""),), place), message, advice)
+
     if isinstance(device, Emitter) and device.nearest >= device.farthest:
-        key = "nearest" if "nearest" in raw else "farthest"
-        message = "the nearest usable distance must be smaller than the farthest"
-        context.say(place_of(raw, (key,), place), message, "exchange them")
-
-
-def read_mount(keys: MountKeys, raw: Block, context: Context) -> Mount | None:
-    """Mount of the model; None where a value does not fit, which is then reported."""
-    name = "post" if keys.post is not None else "tripod"
-    kind: Kind | None = context.kinds["mount"].get(name)
-    if kind is None or kind.data is None:
-        return None
-    values, origins = _values(kind, keys, raw)
-    height = keys.post if keys.post is not None else keys.tripod
-    assert height is not None
-    origins["height"] = f"layout line {raw.keys_at[name].line}"
-    if "repeats" in origins:
-        origins["repeatability"] = origins.pop("repeats")
-    lowest, highest = values["lowest"], values["highest"]
-    if lowest > highest:
-        context.say(raw.keys_at[name], "the lowest height of this mount is above its highest", "exchange them")
-        return None
-    if not lowest <= height <= highest:
-        between = f"{1e3 * lowest:.6g} mm to {1e3 * highest:.6g} mm"
-        message = f"a {name} of {1e3 * height:.6g} mm is outside what it can be set to: {between}"
-        context.say(raw.values_at[name], message, "change the height, or state lowest or highest here")
-        return None
-    return Mount(name, height, lowest, highest, values["repeats"], values["height_known_to"], origins)
+        say(("nearest", "farthest"), "the nearest usable distance must be smaller than the farthest", "exchange them")
+    if isinstance(device, Target):
+        if device.reads_angles and device.angle_window <= 0.0:
+            message = f"'{device.name}' reads angles, but nothing says how large ones"
+            say(("reads angles",), message, "add angle window: 15 arcmin")
+        if device.passes > 0.0 and device.thickness <= 0.0:
+            message = f"'{device.name}' passes light on, but nothing says how thick its plate is"
+            say(("passes",), message, "add thickness: 3 mm and index: 1.515")

@@ -1,121 +1,122 @@
-"""Set-ups of the model: devices and mount, how the plane is set, and what is read in which order."""
+"""Set-ups of the model: devices, where the beam goes, and what is read in which order."""
 
 from __future__ import annotations
 
 from collections.abc import Mapping
 from typing import NamedTuple
 
-import numpy as np
-
+from ..model.devices import Target
 from ..model.machine import Surface
-from ..model.survey import LevelBy, Setup
+from ..model.survey import LevelBy, PrismUse, Setup
 from .context import Context, place_of
+from .datum_targets import ENDS, datum_name, read_datum_targets
 from .entries import named_entries, read_entry
-from .levelling import level_phrase
+from .method_rules import has_line, parts_go_together
 from .names import expand_all
-from .resolve_devices import Devices, read_mount
-from .schema_setups import AgainKeys, LevelKeys, SetupKeys
+from .placed_emitters import PlacedEmitter, place_emitter
+from .prism_turn import prism_turn
+from .reading_order import Order, reading_order
+from .resolve_devices import Devices
+from .resolve_level import read_level, read_vial
+from .schema_setups import SetupKeys
 from .strict_yaml import Block, Place
 
 __all__ = ["read_setups"]
 
 
-class _Order(NamedTuple):
-    reads: tuple[str, ...]
-    again: tuple[str, ...]
+class _Parts(NamedTuple):
+    """Parts of a set-up that could be read."""
+
+    placed: PlacedEmitter
+    base: str
+    level: tuple[LevelBy, tuple[str, ...]]
+    vial: str
+    ends: tuple[str, ...]
+    order: Order
+    prism: PrismUse | None
 
 
 def read_setups(
     section: Block, surfaces: Mapping[str, Surface], devices: Devices, context: Context
 ) -> dict[str, Setup]:
     """Set-ups by name; entries that are wrong are reported and left out."""
+    read_datum_targets(section, surfaces, devices, context)
     setups = {}
     for name, raw, place in named_entries(section, context):
         entry = read_entry(SetupKeys, raw, place, context)
         if entry is None:
             continue
-        base = entry.turned_by or devices.only("rotary base", place, "turned by")
-        mount = read_mount(entry.emitter.mount, raw["emitter"]["mount"], context)
-        if not context.stations_complete:
-            continue
-        level = _level(entry, raw, place, surfaces, context)
-        order = _order(entry, raw, place, context)
-        if base is None or mount is None or level is None or order is None:
-            continue
-        devices.find("emitter", entry.emitter.use)
-        devices.find("rotary base", base)
-        setups[name] = Setup(
-            name=name, emitter=entry.emitter.use, base=base, on=entry.emitter.on, at=np.array(entry.emitter.at),
-            mount=mount, level_by=level[0], level_stations=level[1], reads=order.reads, again=order.again,
-            seconds_per_reading=entry.pace, centred_within=entry.centred_within, line=place.line,
-        )  # fmt: skip
+        parts = _parts(name, entry, raw, place, surfaces, devices, context)
+        if parts is not None:
+            setups[name] = _setup(name, entry, parts, place)
     return setups
 
 
-def _order(entry: SetupKeys, raw: Block, place: Place, context: Context) -> _Order | None:
-    """Stations in the order of reading, and those read again; repeats and strangers are reported."""
-    reads: dict[str, None] = {}
-    again: list[str] = []
-    good = True
-    for index, item in enumerate(entry.reads):
-        here = place_of(raw, ("reads", index), place)
-        if isinstance(item, AgainKeys):
-            again.extend(expand_all(item.again, context))
+def _setup(name: str, entry: SetupKeys, parts: _Parts, place: Place) -> Setup:
+    placed = parts.placed
+    near, far = parts.ends or ("", "")
+    return Setup(
+        name=name, emitter=entry.emitter.use, base=parts.base, on=placed.on, at=placed.at, mount=placed.mount,
+        level_by=parts.level[0], level_stations=parts.level[1], reads=parts.order.reads, again=parts.order.again,
+        seconds_per_reading=entry.pace, centred_within=entry.centred_within, line=place.line,
+        aim=None if parts.base else placed.aim, near=near, far=far, clocks=placed.turns, reversed=entry.reversed,
+        prism=parts.prism, through=tuple(entry.through or ()), stage=placed.stage, vial=parts.vial,
+    )  # fmt: skip
+
+
+def _parts(
+    name: str, entry: SetupKeys, raw: Block, place: Place, surfaces: Mapping[str, Surface], devices: Devices,
+    context: Context,
+) -> _Parts | None:  # fmt: skip
+    """Parts of a set-up; None where any of them does not fit, which is then reported."""
+    placed = place_emitter(entry.emitter, raw["emitter"], surfaces, devices, context)
+    fits = parts_go_together(entry, raw, context)
+    base = "" if has_line(entry) else entry.turned_by or devices.only("rotary base", place, "turned by")
+    if base:
+        devices.find("rotary base", base)
+    fits = _light_goes_through(entry, raw, devices, context) and fits
+    vial = read_vial(entry, raw, place, devices, context)
+    if not context.stations_complete or not fits:
+        return None
+    level = read_level(entry, raw, place, surfaces, devices, context)
+    if has_line(entry) and level is not None and level[0] is not LevelBy.VIAL:
+        level = LevelBy.BEST_FIT, ()  # no plane is set
+    ends = _ends(name, entry, raw, context)
+    if placed is None or base is None or vial is None or ends is None:
+        return None
+    order = reading_order(entry, raw, place, ends, context)
+    turned = prism_turn(entry, raw, placed, ends, surfaces, devices, context)
+    if level is None or order is None or turned is None:
+        return None
+    prism = None
+    if entry.prism is not None:
+        devices.find("prism", entry.prism.use)
+        prism = PrismUse(entry.prism.use, order.stops, turned, entry.prism.sweeps, entry.prism.centred_within)
+    return _Parts(placed, base, level, vial, ends, order, prism)
+
+
+def _ends(setup: str, entry: SetupKeys, raw: Block, context: Context) -> tuple[str, ...] | None:
+    """Names of the near and the far station, none where there is no base line; None where one name is several."""
+    found: list[str] = []
+    for key, end in zip(ENDS, (entry.near, entry.far), strict=True):
+        if end is None:
             continue
-        for station in expand_all([item], context):
-            if station in reads:
-                context.say(here, f"station '{station}' is read twice", "name re-readings as again: [...]")
-                good = False
-                break
-            reads[station] = None
-    if not reads and good:
-        context.say(place_of(raw, ("reads",), place), "nothing is read for a first time", "for example reads: [grid]")
-        return None
-    for station in again:
-        if station not in reads:
-            index = next(i for i, item in enumerate(entry.reads) if isinstance(item, AgainKeys))
-            here = place_of(raw, ("reads", index), place)
-            context.say(here, f"station '{station}' is read again, but not a first time", "read it before")
-            good = False
-    return _Order(tuple(reads), tuple(again)) if good else None
+        named = expand_all([end], context) if isinstance(end, str) else (datum_name(setup, key),)
+        if len(named) != 1:
+            context.say(raw.values_at[key], f"'{end}' is {len(named)} stations; {key} is one", "name one of them")
+            return None
+        found += named
+    return tuple(found)
 
 
-def _level(
-    entry: SetupKeys, raw: Block, place: Place, surfaces: Mapping[str, Surface], context: Context
-) -> tuple[LevelBy, tuple[str, ...]] | None:
-    """Method of setting the plane and its stations; empty where the method picks them itself."""
-    here = place_of(raw, ("level by",), place)
-    if isinstance(entry.level_by, LevelKeys):
-        method = "pads" if entry.level_by.pads is not None else "three points"
-        items = entry.level_by.pads or entry.level_by.three_points or []
-    else:
-        method, named = level_phrase(entry.level_by)
-        items = list(named)
-    stations = expand_all(items, context)
-    if method == "three points" and not items:
-        return LevelBy.THREE_POINTS, ()
-    if method in ("best fit", "vial"):
-        return LevelBy(method), ()
-    wanted = "three different stations" if method == "three points" else "three or more different stations"
-    distinct = len(set(stations)) == len(stations)
-    if not distinct or len(stations) < 3 or (method == "three points" and len(stations) > 3):
-        context.say(here, f"{method} needs {wanted}; here {_counted(stations)}", "for example pads [A1, A7, E4]")
-        return None
-    if _on_one_line(stations, surfaces, context):
-        context.say(here, "these stations stand on one line and cannot set a plane", "choose one off that line")
-        return None
-    return LevelBy(method), stations
-
-
-def _counted(stations: tuple[str, ...]) -> str:
-    return f"are {len(stations)}, of which {len(set(stations))} different" if stations else "is none"
-
-
-def _on_one_line(stations: tuple[str, ...], surfaces: Mapping[str, Surface], context: Context) -> bool:
-    places = []
-    for name in stations:
-        station = context.stations[name]
-        places.append(surfaces[station.surface].world_from_surface.points(station.at))
-    spread = np.array(places) - np.mean(places, axis=0)
-    second = float(np.linalg.svd(spread, compute_uv=False)[1])
-    return second < 1e-3  # less than a millimetre off a line
+def _light_goes_through(entry: SetupKeys, raw: Block, devices: Devices, context: Context) -> bool:
+    """Whether every target that is passed lets light through; the last one need not."""
+    names = entry.through or []
+    targets = [devices.find("target", name) for name in names]
+    for index, target in enumerate(targets[:-1]):
+        if isinstance(target, Target) and target.passes <= 0.0:
+            here = place_of(raw, ("through", index), raw.place)
+            message = f"'{target.name}' lets no light through to the targets behind it"
+            context.say(here, message, "use a kind such as see-through, or put it last")
+            return False
+    return True

@@ -1,37 +1,46 @@
-"""Keys of devices and mounts, for the catalogue (all must be there) and for a layout (any may be overridden)."""
+"""Keys of emitters, bases, prisms, stages and vials, for the catalogue and for a layout that overrides them."""
 
 from __future__ import annotations
 
-from typing import Annotated, ClassVar
+from dataclasses import MISSING, fields
+from typing import Annotated
 
 from pydantic import Field
 
+from ..model.devices import Emitter, Prism, RotaryBase, Stage, Vial
 from .keys import Keys
 from .names import KindName
-from .quantities import Angle, AngleKnown, DriftRate, LengthAtOneMetre, LengthKnown, PointInPlane, Ratio, Size
-from .values import Words, listed
+from .quantities import Angle, AngleKnown, DriftRate, LengthAtOneMetre, LengthKnown, Share, Size
+from .schema_mounts import MountKeys
+from .values import Number, Words
 
 __all__ = [
-    "ROLES_LATER",
+    "About",
     "BaseFields",
     "BaseKeys",
     "BaseKind",
     "EmitterFields",
     "EmitterKeys",
     "EmitterKind",
-    "MountFields",
     "MountKeys",
-    "MountKind",
-    "MountsKeys",
-    "TargetFields",
-    "TargetKeys",
-    "TargetKind",
+    "PrismFields",
+    "PrismKeys",
+    "PrismKind",
+    "StageFields",
+    "StageKeys",
+    "StageKind",
+    "VialFields",
+    "VialKeys",
+    "VialKind",
+    "defaulted",
 ]
 
-ROLES_LATER = ("prism", "stage", "see-through target", "bore target", "angle target", "vial")
-"""Devices of the language that this version does not compute."""
+About = Annotated[str, Words("a remark", longest=600)]
 
-_About = Annotated[str, Words("a remark", longest=600)]
+
+def defaulted(device: type) -> frozenset[str]:
+    """Fields of a dataclass of the model that have a default; a catalogue may leave them out."""
+    return frozenset(each.name for each in fields(device) if each.default is not MISSING)
 
 
 class EmitterFields(Keys):
@@ -49,6 +58,14 @@ class EmitterFields(Keys):
         None,
         description="Standard uncertainty of a reading from moving air at 1 m; grows with length to the power 1.5.",
         examples=["0.5 um"],
+    )
+    pointing: AngleKnown | None = Field(
+        None,
+        description="Standard uncertainty of the direction of the beam against its housing: base and sides, or shank.",
+        examples=["20 arcsec"],
+    )
+    parallel_offset: LengthKnown | None = Field(
+        None, description="Standard uncertainty of the place of the beam against its housing.", examples=["20 um"]
     )
 
 
@@ -68,37 +85,61 @@ class BaseFields(Keys):
     )
 
 
-class TargetFields(Keys):
-    """Data of a target with two axes."""
+class PrismFields(Keys):
+    """Data of a pentaprism in a turnable nose."""
 
-    window: Annotated[list[Size] | None, listed(2, 2, "a list of two lengths [width, height]")] = Field(
-        None, description="Full width and height of the sensitive area.", examples=["[20 mm, 20 mm]"]
+    aperture: Size | None = Field(
+        None, description="Clear side of its entrance and exit faces, beam square to them.", examples=["30 mm"]
     )
-    centre_height: LengthKnown | None = Field(None, description="Centre of the detector above its foot.")
-    resolution: LengthKnown | None = Field(None, description="Standard uncertainty of one reading.", examples=["1 um"])
-    linearity: Ratio | None = Field(
-        None, description="Standard uncertainty of the scale, one for all readings.", examples=["0.1 %"]
+    index: Annotated[float | None, Number(1.0, 4.0)] = Field(
+        None, description="Refractive index of its glass.", examples=["1.515"]
     )
-    zero: PointInPlane | None = Field(
-        None, description="Known reading [h, v] of a centred spot; it is taken off.", examples=["[0 um, 0 um]"]
+    height: LengthKnown | None = Field(
+        None, description="Crossing of the incoming and the exit axis above the foot of its mount.", examples=["60 mm"]
     )
-    zero_known_to: LengthKnown | None = Field(None, description="Standard uncertainty of the zero.", examples=["5 um"])
-    roll: AngleKnown | None = Field(
-        None, description="Standard uncertainty of its roll about the beam, anew at each seating.", examples=["1 mrad"]
+    passes: Share | None = Field(None, description="Share of the light that leaves it.", examples=["90 %"])
+    mirror: Angle | None = Field(
+        None, description="Angle between its mirrors less 45 degrees, best value.", examples=["0 arcsec"]
     )
-    largest_spot: Size | None = Field(None, description="Largest beam radius that it reads well.", examples=["6 mm"])
+    mirror_known_to: AngleKnown | None = Field(
+        None, description="Standard uncertainty of that angle.", examples=["1 arcsec"]
+    )
+    pyramid: Angle | None = Field(
+        None, description="Tilt of a mirror out of the principal section, best value.", examples=["0 arcsec"]
+    )
+    pyramid_known_to: AngleKnown | None = Field(
+        None, description="Standard uncertainty of that tilt.", examples=["5 arcsec"]
+    )
+    axis_known_to: AngleKnown | None = Field(
+        None, description="Standard uncertainty of the turning axis against the beam, either way.", examples=["1 mrad"]
+    )
+    turn_known_to: AngleKnown | None = Field(
+        None, description="Standard uncertainty of the turn to which a fixed line is set.", examples=["1 mrad"]
+    )
 
 
-class MountFields(Keys):
-    """Data of a mount."""
+class StageFields(Keys):
+    """Data of a stage."""
 
-    lowest: LengthKnown | None = Field(None, description="Lowest height it can be set to.", examples=["0 mm"])
-    highest: LengthKnown | None = Field(None, description="Highest height it can be set to.", examples=["400 mm"])
-    repeats: LengthKnown | None = Field(
-        None, description="Standard uncertainty of its height from one seating to the next.", examples=["2 um"]
+    height: LengthKnown | None = Field(None, description="Emitter's mounting side above its foot.", examples=["60 mm"])
+    shift_range: Size | None = Field(None, description="Largest shift either way.", examples=["6 mm"])
+    tilt_range: AngleKnown | None = Field(None, description="Largest tilt either way.", examples=["1 deg"])
+    screw_pitch: LengthKnown | None = Field(
+        None, description="Shift for one turn of a screw; 0 mm: not stated.", examples=["0.5 mm"]
     )
-    height_known_to: LengthKnown | None = Field(
-        None, description="Standard uncertainty of its height, shared by all its seatings.", examples=["20 um"]
+    lever: LengthKnown | None = Field(
+        None, description="Distance of a tilt screw from its pivot; 0 mm: not stated.", examples=["80 mm"]
+    )
+
+
+class VialFields(Keys):
+    """Data of a spirit level."""
+
+    sensitivity: AngleKnown | None = Field(
+        None, description="Standard uncertainty of one setting of the bubble.", examples=["4 um/m"]
+    )
+    zero_known_to: AngleKnown | None = Field(
+        None, description="Standard uncertainty of its zero; reversal takes it out.", examples=["20 um/m"]
     )
 
 
@@ -107,7 +148,8 @@ class EmitterKind(EmitterFields):
 
     called = "an emitter of a catalogue"
     complete = True
-    about: _About = Field("", description="A remark for people.")
+    optional = defaulted(Emitter)
+    about: About = Field("", description="A remark for people.")
 
 
 class BaseKind(BaseFields):
@@ -115,38 +157,41 @@ class BaseKind(BaseFields):
 
     called = "a rotary base of a catalogue"
     complete = True
-    about: _About = Field("", description="A remark for people.")
+    optional = defaulted(RotaryBase)
+    about: About = Field("", description="A remark for people.")
 
 
-class TargetKind(TargetFields):
-    """A kind of target in a catalogue."""
+class PrismKind(PrismFields):
+    """A kind of prism in a catalogue."""
 
-    called = "a target of a catalogue"
+    called = "a prism of a catalogue"
     complete = True
-    about: _About = Field("", description="A remark for people.")
+    optional = defaulted(Prism)
+    about: About = Field("", description="A remark for people.")
 
 
-class MountKind(MountFields):
-    """A kind of mount in a catalogue."""
+class StageKind(StageFields):
+    """A kind of stage in a catalogue."""
 
-    called = "a mount of a catalogue"
+    called = "a stage of a catalogue"
     complete = True
-    about: _About = Field("", description="A remark for people.")
+    optional = defaulted(Stage)
+    about: About = Field("", description="A remark for people.")
 
 
-class MountsKeys(Keys):
-    """Mounts of a catalogue."""
+class VialKind(VialFields):
+    """A kind of spirit level in a catalogue."""
 
-    called = "the mounts of a catalogue"
-    post: MountKind | None = Field(None, description="Carries a target or a device over a surface.")
-    tripod: MountKind | None = Field(None, description="Carries an emitter over the floor.")
+    called = "a vial of a catalogue"
+    complete = True
+    optional = defaulted(Vial)
+    about: About = Field("", description="A remark for people.")
 
 
 class EmitterKeys(EmitterFields):
     """A laser in a block or cylindrical housing; every value of its kind may be overridden here."""
 
     called = "an emitter"
-    later: ClassVar = ROLES_LATER
     emitter: Annotated[str, KindName("a kind", role="emitter")] = Field(
         description="Kind of the catalogue that it is.", examples=["block"]
     )
@@ -156,27 +201,33 @@ class BaseKeys(BaseFields):
     """A base that turns the emitter; every value of its kind may be overridden here."""
 
     called = "a rotary base"
-    later: ClassVar = ROLES_LATER
     rotary_base: Annotated[str, KindName("a kind", role="rotary base")] = Field(
         description="Kind of the catalogue that it is.", examples=["standard"]
     )
 
 
-class TargetKeys(TargetFields):
-    """A position-sensing detector; every value of its kind may be overridden here."""
+class PrismKeys(PrismFields):
+    """A pentaprism in a turnable nose; every value of its kind may be overridden here."""
 
-    called = "a target"
-    later: ClassVar = ROLES_LATER
-    target: Annotated[str, KindName("a kind", role="target")] = Field(
-        description="Kind of the catalogue that it is.", examples=["two axes"]
+    called = "a prism"
+    prism: Annotated[str, KindName("a kind", role="prism")] = Field(
+        description="Kind of the catalogue that it is.", examples=["nose"]
     )
 
 
-class MountKeys(MountFields):
-    """What carries a device: its kind with the height it is set to; its values may be overridden here."""
+class StageKeys(StageFields):
+    """Fine adjustment of an emitter; every value of its kind may be overridden here."""
 
-    called = "a mount"
-    what: ClassVar = ("post", "tripod")
-    later: ClassVar = ("bracket", "magnet", "discs", "bore adapter", "stage")
-    post: LengthKnown | None = Field(None, description="A post, with its height.", examples=["120 mm"])
-    tripod: LengthKnown | None = Field(None, description="A tripod, with its height.", examples=["0.9 m"])
+    called = "a stage"
+    stage: Annotated[str, KindName("a kind", role="stage")] = Field(
+        description="Kind of the catalogue that it is.", examples=["four axes"]
+    )
+
+
+class VialKeys(VialFields):
+    """A spirit level; every value of its kind may be overridden here."""
+
+    called = "a vial"
+    vial: Annotated[str, KindName("a kind", role="vial")] = Field(
+        description="Kind of the catalogue that it is.", examples=["block level"]
+    )

@@ -9,11 +9,24 @@ from pydantic import BeforeValidator, Field
 from .context import fail, shown
 from .json_words import ListOrOne, PlainSchema
 from .keys import Keys
-from .quantities import Gradient, GradientKnown, Temperature, UnitName
-from .schema_devices import BaseKeys, BaseKind, EmitterKeys, EmitterKind, MountsKeys, TargetKeys, TargetKind
+from .quantities import Gradient, GradientKnown, Pressure, Share, Temperature, UnitName
+from .schema_devices import (
+    BaseKeys,
+    BaseKind,
+    EmitterKeys,
+    EmitterKind,
+    PrismKeys,
+    PrismKind,
+    StageKeys,
+    StageKind,
+    VialKeys,
+    VialKind,
+)  # fmt: skip
 from .schema_machine import SurfaceKeys
+from .schema_mounts import MountsKeys
 from .schema_setups import SetupKeys
-from .schema_stations import StationsKeys
+from .schema_stations import BoreStationsKeys, RollEndsKeys, StationsKeys
+from .schema_targets import TargetKeys, TargetKind
 from .schema_tasks import FeetKeys, FlatnessKeys, ReadingsKeys
 from .values import Version, Words
 
@@ -43,6 +56,8 @@ class AirKeys(Keys):
     gradient_known_to: GradientKnown | None = Field(
         None, description="Standard uncertainty of the gradient.", examples=["0.2 K/m"]
     )
+    pressure: Pressure | None = Field(None, description="Its pressure.", examples=["1013 hPa"])
+    humidity: Share | None = Field(None, description="Its relative humidity.", examples=["50 %"])
 
 
 def _file_list(value: Any) -> Any:
@@ -64,10 +79,10 @@ class LayoutFile(Keys):
         Annotated[list[Annotated[str, Words("a file name")]], BeforeValidator(_file_list), ListOrOne()] | None
     ) = Field(None, description="Own catalogue files, beside this one, that add kinds of devices and mounts.")
     machine: dict[str, SurfaceKeys] = Field(description="Machine surfaces by name.", examples=["{bed: {plate: {...}}}"])
-    devices: dict[str, EmitterKeys | BaseKeys | TargetKeys] | None = Field(
-        None, description="Emitters, rotary bases and targets by name."
+    devices: dict[str, EmitterKeys | BaseKeys | TargetKeys | PrismKeys | StageKeys | VialKeys] | None = Field(
+        None, description="Emitters, rotary bases, targets, prisms, stages and vials by name."
     )
-    stations: dict[str, StationsKeys] | None = Field(None, description="Groups of stations by name.")
+    stations: dict[str, StationsKeys | BoreStationsKeys | RollEndsKeys] | None = Field(None, description="Groups of stations by name.")
     setups: dict[str, SetupKeys] | None = Field(None, description="Set-ups by name.")
     tasks: dict[str, FlatnessKeys] | None = Field(None, description="What is asked for, by name.")
     feet: dict[str, FeetKeys] | None = Field(None, description="Feet by the name of the surface that stands on them.")
@@ -84,7 +99,10 @@ class CatalogueFile(Keys):
     emitters: dict[str, EmitterKind] | None = Field(None, description="Kinds of emitter.")
     rotary_bases: dict[str, BaseKind] | None = Field(None, description="Kinds of rotary base.")
     targets: dict[str, TargetKind] | None = Field(None, description="Kinds of target.")
-    mounts: MountsKeys | None = Field(None, description="Kinds of mount: post, tripod.")
+    prisms: dict[str, PrismKind] | None = Field(None, description="Kinds of prism.")
+    stages: dict[str, StageKind] | None = Field(None, description="Kinds of stage.")
+    vials: dict[str, VialKind] | None = Field(None, description="Kinds of spirit level.")
+    mounts: MountsKeys | None = Field(None, description="Kinds of mount: post, magnet, bracket, discs, tripod.")
 
 
 def json_schema() -> dict[str, Any]:

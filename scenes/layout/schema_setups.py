@@ -1,33 +1,23 @@
-"""Keys of set-ups: where the emitter stands, how the plane is set, what is read."""
+"""Keys of set-ups: devices, how the beam is set, what is read."""
 
 from __future__ import annotations
 
 from typing import Annotated, Any, ClassVar
 
-from pydantic import BeforeValidator, Discriminator, Field, Tag
+from pydantic import Discriminator, Field, Tag
 
-from .context import fail, shown
-from .json_words import ListOrOne
 from .keys import Keys
 from .levelling import LevelWord
-from .names import CarrierName, DeviceName, StationItem, StationList
-from .quantities import LengthKnown, Pace, Point
-from .schema_devices import MountKeys
+from .names import DeviceName, StationList
+from .quantities import LengthKnown, Pace
+from .schema_beams import DatumTarget, PlacedEmitterKeys, PrismUseKeys
+from .schema_reads import ReadsList
+from .values import Flag, listed
 
-__all__ = ["AgainKeys", "LevelKeys", "PlacedEmitterKeys", "SetupKeys"]
+__all__ = ["MOST_THROUGH", "LevelKeys", "SetupKeys"]
 
-
-class PlacedEmitterKeys(Keys):
-    """Which emitter is used, and where it stands."""
-
-    called = "the emitter of a set-up"
-    later: ClassVar = ("aim", "in front of", "distance")
-    use: Annotated[str, DeviceName("an emitter", role="emitter")] = Field(
-        description="Name of the emitter.", examples=["laser"]
-    )
-    on: CarrierName = Field("floor", description="What its mount stands on: a surface, or floor.")
-    at: Point = Field(description="Foot of the mount in the frame of what it stands on.", examples=["[-2 m, 0 m, 0 m]"])
-    mount: MountKeys = Field(description="What carries it.", examples=["{tripod: 0.9 m}"])
+MOST_THROUGH = 12
+"""Targets that stand in one beam at once."""
 
 
 class LevelKeys(Keys):
@@ -39,50 +29,57 @@ class LevelKeys(Keys):
     three_points: StationList | None = Field(None, description="Three stations at which equal readings are set.")
 
 
-class AgainKeys(Keys):
-    """Stations that are read once more at the end."""
-
-    called = "a re-reading"
-    again: StationList = Field(description="Stations, ranges or groups that are read once more.", examples=["[A1]"])
-
-
-def _read_tag(value: Any) -> str:
-    return "<again>" if isinstance(value, dict) else "<name>"
-
-
 def _level_tag(value: Any) -> str:
     return "<keys>" if isinstance(value, dict) else "<word>"
 
 
-def _reads_list(value: Any) -> Any:
-    if value is None or isinstance(value, dict) or (isinstance(value, list) and not value):
-        raise fail(f"a list of what is read is expected, not {shown(value)}", "for example [grid, again: [A1, E7]]")
-    return value if isinstance(value, list) else [value]
-
-
-ReadItem = Annotated[
-    Annotated[StationItem, Tag("<name>")] | Annotated[AgainKeys, Tag("<again>")], Discriminator(_read_tag)
-]
+Target = Annotated[str, DeviceName("a target", role="target")]
 LevelBy = Annotated[
     Annotated[str, LevelWord(), Tag("<word>")] | Annotated[LevelKeys, Tag("<keys>")], Discriminator(_level_tag)
 ]
 
 
 class SetupKeys(Keys):
-    """One placement of emitter and base, with what is read from it."""
+    """One placement of the emitter, with what is read from it."""
 
     called = "a set-up"
-    later: ClassVar = ("prism", "near", "far", "through", "reversed", "stage")
-    emitter: PlacedEmitterKeys = Field(description="The emitter and where it stands.")
+    emitter: PlacedEmitterKeys = Field(description="The emitter, where it stands, and where its beam goes.")
     turned_by: Annotated[str | None, DeviceName("a rotary base", role="rotary base")] = Field(
-        None, description="Rotary base under the emitter; may be left out where the layout has only one."
+        None,
+        description="Rotary base under the emitter; may be left out where the layout has only one and nothing else "
+        "says where the beam goes.",
     )
-    level_by: LevelBy = Field(
-        "three points",
-        description="How the swept plane is set before reading: three points, best fit, vial, or pads [p1, p2, p3].",
+    level_by: LevelBy | None = Field(
+        None,
+        description="How the beam is set before reading: three points, best fit, vial, or pads [p1, p2, p3]; three "
+        "points where left out.",
     )
-    reads: Annotated[list[ReadItem], BeforeValidator(_reads_list), ListOrOne()] = Field(
-        description="What is read, in order: groups, stations, ranges such as A1..A7, again: [...] for re-readings.",
+    vial: Annotated[str | None, DeviceName("a vial", role="vial")] = Field(
+        None, description="Spirit level of level by: vial.", examples=["block level"]
+    )
+    near: DatumTarget | None = Field(
+        None,
+        description="Near end of the base line: a station, or a target that stands in the beam.",
+        examples=["{target: t1, at: {along beam: 2 m}}"],
+    )
+    far: DatumTarget | None = Field(
+        None,
+        description="Far end of the base line: a station, or a target that stands in the beam.",
+        examples=["{target: t2, at: {along beam: 14 m}}"],
+    )
+    prism: PrismUseKeys | None = Field(None, description="The prism that turns the light square to the beam.")
+    through: Annotated[list[Target], listed(1, MOST_THROUGH, f"a list of 1 to {MOST_THROUGH} targets")] | None = Field(
+        None,
+        description="Targets that stand in the beam at once; the stations are read in batches of that many.",
+        examples=["[t1, t2, t3]"],
+    )
+    reversed: Annotated[bool, Flag()] = Field(
+        False,
+        description="true where everything is read a second time with emitter, prism or vial turned by half a turn.",
+    )
+    reads: ReadsList = Field(
+        description="What is read, in order: groups, stations, ranges such as A1..A7, again: [...] for re-readings, "
+        "{stations: ..., at positions: [...]} on moving parts, {stations: ..., from stop: ...} with a prism.",
         examples=["[grid, again: [A1, E7]]"],
     )
     centred_within: LengthKnown = Field(

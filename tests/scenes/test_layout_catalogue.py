@@ -26,9 +26,9 @@ targets:
 def test_the_built_in_catalogue_is_complete() -> None:
     kinds = builtin_catalogue()
     assert {role: bool(named) for role, named in kinds.items()} == {
-        "emitter": True, "rotary base": True, "target": True, "mount": True,
+        "emitter": True, "rotary base": True, "target": True, "prism": True, "stage": True, "vial": True, "mount": True,
     }  # fmt: skip
-    assert set(kinds["mount"]) == {"post", "tripod"}
+    assert set(kinds["mount"]) == {"post", "magnet", "bracket", "discs", "tripod"}
     for named in kinds.values():
         for name, kind in named.items():
             assert kind.data is not None
