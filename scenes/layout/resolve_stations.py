@@ -1,45 +1,53 @@
-"""Stations of the model: places and names of grids, named places, lines and circles."""
+"""Stations of the model: groups of each kind, their names, and the positions of moving parts at which they are read."""
 
 from __future__ import annotations
 
-import math
 from collections.abc import Iterator, Mapping
-from typing import NamedTuple
+from typing import Any
 
 import numpy as np
 
-from ..model.machine import Column, Face, Plate, Shape, Surface
+from ..model.machine import FLOOR, Bore, Column, Face, MeshPart, Plate, Rail, Roll, Surface
+from ..model.mounts import Mount
 from ..model.survey import Group, Station
 from .context import Context
 from .entries import named_entries, read_entry
 from .names import why_no_name
 from .resolve_devices import Devices, read_mount
-from .schema_stations import MOST_STATIONS, StationsKeys
+from .schema_stations import (
+    ALL_POSITIONS,
+    MOST_STATIONS,
+    BoreStationsKeys,
+    GroupKeys,
+    RollEndsKeys,
+    StationsKeys,
+)
+from .station_spots import Spot, called
+from .stations_along_axes import end_spots, ring_spots, spots_along
+from .stations_on_sides import row_letters, side_fits, spots_on_side
 from .strict_yaml import Block, Place
 
 __all__ = ["read_stations", "row_letters"]
 
+_KINDS: dict[str, type[GroupKeys]] = {"ends of": RollEndsKeys, "in": BoreStationsKeys, "on": StationsKeys}
+_WAYS: dict[type, tuple[str, ...]] = {
+    Plate: ("grid", "line", "at"), Face: ("circle", "line", "at"), Rail: ("every", "count", "line", "at"),
+    Roll: ("every", "count", "at"), MeshPart: ("line", "at"),
+}  # fmt: skip
+_NEEDS = {
+    "grid": "a grid needs a plate", "circle": "a circle of stations needs a face", "line": "a line needs a flat side",
+    "every": "stations every so far need a rail or a roll", "count": "a number of stations needs a rail or a roll",
+}  # fmt: skip
 
-class _Spot(NamedTuple):
-    name: str
-    at: tuple[float, float, float]
-    place: Place
-
-
-def row_letters(row: int) -> str:
-    """Letters of a row of a grid: A to Z, then AA, AB and so on; rows count from 0."""
-    letters = ""
-    row += 1
-    while row:
-        row, rest = divmod(row - 1, 26)
-        letters = chr(ord("A") + rest) + letters
-    return letters
+Spots = dict[str, list[Spot]]
+"""Spots by the surface that they are on."""
 
 
 def read_stations(section: Block, surfaces: Mapping[str, Surface], devices: Devices, context: Context) -> None:
     """Put the groups and stations of the section into ``context``."""
     for name, raw, place in named_entries(section, context):
-        entry = read_entry(StationsKeys, raw, place, context)
+        keys = _kind(raw, context)
+        entry = read_entry(keys, raw, place, context) if keys is not None else None
         if entry is None or not _read_group(name, entry, raw, place, surfaces, devices, context):
             context.stations_complete = False
     for name, group in context.groups.items():
@@ -48,9 +56,20 @@ def read_stations(section: Block, surfaces: Mapping[str, Surface], devices: Devi
             context.say(Place(group.line, 1), f"'{name}' names a group here and a station in line {line}", "rename one")
 
 
+def _kind(raw: Any, context: Context) -> type[GroupKeys] | None:
+    """Keys of an entry by the word that says where its stations are; None where there are two such words."""
+    words = [word for word in _KINDS if isinstance(raw, Block) and word in raw]
+    if len(words) > 1:
+        both = " and ".join(f"'{word}'" for word in words)
+        place = max(raw.keys_at[word] for word in words)
+        context.say(place, f"a station group cannot be {both} at the same time", f"keep one of: {', '.join(_KINDS)}")
+        return None
+    return _KINDS[words[0]] if words else StationsKeys
+
+
 def _read_group(
     name: str,
-    entry: StationsKeys,
+    entry: GroupKeys,
     raw: Block,
     place: Place,
     surfaces: Mapping[str, Surface],
@@ -59,124 +78,181 @@ def _read_group(
 ) -> bool:
     target = entry.target or devices.only("target", place, "target")
     mount = read_mount(entry.mount, raw["mount"], context)
-    surface = surfaces.get(entry.on)
-    if target is None or mount is None or surface is None:
+    if target is None or mount is None:
         return False
     devices.find("target", target)
-    if not _way_fits(entry, surface.shape, raw, context):
+    spots = _spots(name, entry, raw, place, surfaces, context)
+    if spots is None:
         return False
-    spots = list(_spots(entry, surface.shape, raw, place))
-    if len(context.stations) + len(spots) > MOST_STATIONS:
-        context.say(place, f"more than {MOST_STATIONS} stations in one layout", "leave some out")
+    stations: list[Station] = []
+    rows: list[tuple[str, str, list[Station]]] = []  # surface, position, its stations
+    for surface, listed in spots.items():
+        moved = _positions(entry, surfaces[surface], surfaces, raw, context)
+        if moved is None:
+            return False
+        for part, position, is_named in moved:
+            here = [_station(spot, surface, target, mount, name, part, position, is_named) for spot in listed]
+            rows.append((surface, position if is_named else "", here))
+            stations += here
+    placed = {spot.name: spot.place for listed in spots.values() for spot in listed}
+    if not _are_good(stations, placed, name, place, context):
         return False
-    if not all([_is_good(spot, name, context) for spot in spots]):
-        return False
-    for spot in spots:
-        station = Station(
-            name=spot.name, surface=entry.on, at=np.array(spot.at), target=target, mount=mount, group=name,
-            line=spot.place.line,
-        )  # fmt: skip
-        context.stations[spot.name] = station
-    columns, rows = entry.grid or (0, 0)
-    names = tuple(spot.name for spot in spots)
-    context.groups[name] = Group(name, entry.on, names, rows, columns, place.line)
+    context.stations.update({station.name: station for station in stations})
+    _add_groups(name, entry, rows, place, context)
     return True
 
 
-def _way_fits(entry: StationsKeys, shape: Shape, raw: Block, context: Context) -> bool:
-    """Whether the way in which the places are given suits the surface and is complete."""
+def _spots(
+    name: str, entry: GroupKeys, raw: Block, place: Place, surfaces: Mapping[str, Surface], context: Context
+) -> Spots | None:
+    """Spots of an entry by surface; None where something does not fit, which has then been reported."""
+    spots: Spots = {}
+    if isinstance(entry, RollEndsKeys):
+        for roll in dict.fromkeys(entry.ends_of):
+            found = end_spots(entry, surfaces[roll], raw, context) if roll in surfaces else None
+            if found is None:
+                return None
+            spots[roll] = found
+        return spots
+    assert isinstance(entry, StationsKeys | BoreStationsKeys)
+    carrier = entry.on if isinstance(entry, StationsKeys) else entry.in_
+    if carrier not in surfaces:
+        return None
+    surface = surfaces[carrier]
+    if isinstance(entry, BoreStationsKeys):
+        one = ring_spots(name, entry, surface, raw, place, context)
+    elif not _way_fits(entry, surface, raw, context):
+        one = None
+    elif entry.every is not None or entry.count is not None or isinstance(entry.at, list):
+        one = spots_along(name, entry, surface, raw, place, context)
+    else:
+        fits = side_fits(entry, surface.shape, raw, context)
+        one = spots_on_side(entry, surface.shape, raw, place, context) if fits else None
+    return None if one is None else {carrier: one}
+
+
+def _way_fits(entry: StationsKeys, surface: Surface, raw: Block, context: Context) -> bool:
+    """Whether the way in which the places are given suits the shape of the surface."""
+    shape = surface.shape
     if isinstance(shape, Column):
         message = f"'{entry.on}' is a column, which stands in the way; stations need a plate or a face"
         context.say(raw.values_at["on"], message)
         return False
-    if entry.circle is not None and not isinstance(shape, Face):
-        context.say(raw.keys_at["circle"], f"a circle of stations needs a face; '{entry.on}' is a plate", "use a grid")
+    if isinstance(shape, Bore):
+        context.say(raw.values_at["on"], f"'{entry.on}' is a bore; stations are in it", f"write in: {entry.on}")
         return False
-    if entry.line is not None:
-        return _line_fits(raw["line"], entry, context)
-    if entry.grid is None and entry.margin is not None:
-        context.say(raw.keys_at["margin"], "a margin belongs to a grid", "remove it")
+    if entry.clock is not None and not isinstance(shape, Roll):
+        message = f"a clock position needs a roll; '{entry.on}' is {called(shape)}"
+        context.say(raw.keys_at["clock"], message, "remove it")
         return False
-    return entry.grid is None or _grid_fits(entry, shape, raw, context)
-
-
-def _grid_fits(entry: StationsKeys, shape: Shape, raw: Block, context: Context) -> bool:
-    if not isinstance(shape, Plate):
-        context.say(raw.keys_at["grid"], f"a grid needs a plate; '{entry.on}' is a round face", "use circle or at")
+    ways = _WAYS[type(shape)]
+    way = next(word for word in StationsKeys.what if word in raw)
+    advice = f"use {' or '.join(ways)}"
+    if way not in ways:
+        context.say(raw.keys_at[way], f"{_NEEDS[way]}; '{entry.on}' is {called(shape)}", advice)
         return False
-    if entry.margin is None:
-        context.say(raw.keys_at["grid"], "a grid needs a margin from the edges of the plate", "add margin: 100 mm")
+    if isinstance(entry.at, list) and not isinstance(shape, Rail | Roll):
+        message = f"distances need a rail, roll or bore; '{entry.on}' is {called(shape)}"
+        context.say(raw.values_at["at"], message, "name places: {P1: [0.2 m, 0.1 m]}")
         return False
-    for word, margin, size in zip(("length", "width"), entry.margin, (shape.length, shape.width), strict=True):
-        if margin >= 0.5 * size:
-            message = f"a margin of {1e3 * margin:.6g} mm leaves nothing of the {word} of {1e3 * size:.6g} mm"
-            context.say(raw.values_at["margin"], message, f"less than {500.0 * size:.6g} mm")
-            return False
-    return True
-
-
-def _line_fits(raw: Block, entry: StationsKeys, context: Context) -> bool:
-    line = entry.line
-    assert line is not None
-    if (line.count is None) == (line.every is None):
-        said = "both count and every are" if line.count is not None else "neither count nor every is"
-        context.say(raw.place, f"{said} given for this line of stations", "give one: count: 9, or every: 250 mm")
-        return False
-    length = float(np.hypot(line.to[0] - line.from_[0], line.to[1] - line.from_[1]))
-    if length < 1e-6:
-        context.say(raw.values_at["to"], "the line of stations starts and ends at the same place")
-        return False
-    if line.every is not None and not 1.0 <= length / line.every + 1e-9 < MOST_STATIONS:
-        message = f"a line of {1e3 * length:.6g} mm cannot be divided every {1e3 * line.every:.6g} mm"
-        context.say(raw.values_at["every"], message, f"two to {MOST_STATIONS} stations must fit")
+    if isinstance(entry.at, dict) and isinstance(shape, Roll):
+        message = f"places on a roll are distances from its near end; '{entry.on}' is a roll"
+        context.say(raw.values_at["at"], message, "for example at: [0.2 m, 1.1 m], clock: 0 deg")
         return False
     return True
 
 
-def _spots(entry: StationsKeys, shape: Shape, raw: Block, place: Place) -> Iterator[_Spot]:
-    if entry.grid is not None and entry.margin is not None and isinstance(shape, Plate):
-        columns, rows = entry.grid
-        prefix = entry.names or ""
-        along = _spread(shape.length, entry.margin[0], columns)
-        across = _spread(shape.width, entry.margin[1], rows)
-        for row in range(rows):
-            for column in range(columns):
-                name = f"{prefix}{row_letters(row)}{column + 1}"
-                yield _Spot(name, (along[column], across[row], 0.0), place)
-    elif entry.at is not None:
-        for name, at in entry.at.items():
-            full = (at[0], at[1], at[2] if len(at) == 3 else 0.0)
-            yield _Spot(f"{entry.names or ''}{name}", full, raw["at"].keys_at[name])
-    elif entry.line is not None:
-        start, end = np.array(entry.line.from_), np.array(entry.line.to)
-        length = float(np.hypot(*(end - start)))
-        count = entry.line.count or int(length / (entry.line.every or length) + 1e-9) + 1
-        step = (end - start) / (count - 1) if entry.line.every is None else (end - start) / length * entry.line.every
-        for i in range(count):
-            spot = start + i * step
-            yield _Spot(f"{entry.names or 'L'}{i + 1}", (float(spot[0]), float(spot[1]), 0.0), place)
-    elif entry.circle is not None:
-        angles = entry.circle.start + 2.0 * np.pi * np.arange(entry.circle.count) / entry.circle.count
-        for i, angle in enumerate(angles.tolist()):
-            x, y = entry.circle.radius * math.cos(angle), entry.circle.radius * math.sin(angle)
-            yield _Spot(f"{entry.names or 'C'}{i + 1}", (x, y, 0.0), place)
+def _carriers(surface: Surface, surfaces: Mapping[str, Surface]) -> Iterator[Surface]:
+    """The surface and all that it stands on, the nearest first."""
+    yield surface
+    while surface.on != FLOOR:
+        surface = surfaces[surface.on]
+        yield surface
 
 
-def _spread(size: float, margin: float, count: int) -> list[float]:
-    """Even places from one margin to the other; a single one stands in the middle."""
-    if count == 1:
-        return [0.0]
-    values: list[float] = np.linspace(margin - 0.5 * size, 0.5 * size - margin, count).tolist()
-    return values
+def _positions(
+    entry: GroupKeys, surface: Surface, surfaces: Mapping[str, Surface], raw: Block, context: Context
+) -> list[tuple[str, str, bool]] | None:
+    """Moving part, position, and whether the position is part of the names, for each round of reading the group.
+
+    Without a list of positions there is one round, at the drawn position.
+    """
+    moving = [part for part in _carriers(surface, surfaces) if part.moves is not None]
+    asked = entry.positions
+    if asked is None:
+        return [(moving[0].name, _drawn(moving[0]), False)] if moving else [("", "", False)]
+    place = raw.values_at["positions"]
+    if not moving:
+        context.say(raw.keys_at["positions"], f"'{surface.name}' does not move, so it has no positions", "remove it")
+        return None
+    if len(set(asked)) < len(asked):
+        context.say(place, "a position is named twice", "name each once")
+        return None
+    named = [dict(part.moves.positions) if part.moves is not None else {} for part in moving]
+    if asked == [ALL_POSITIONS]:
+        return [(moving[0].name, position, True) for position in named[0]]
+    for part, known in zip(moving, named, strict=True):
+        if all(position in known for position in asked):
+            return [(part.name, position, True) for position in asked]
+    wrong = next((position for position in asked if position not in named[0]), asked[0])
+    context.say(place, f"'{moving[0].name}' has no position '{wrong}'", context.near(wrong, [*named[0], ALL_POSITIONS]))
+    return None
 
 
-def _is_good(spot: _Spot, group: str, context: Context) -> bool:
-    if why := why_no_name(spot.name):
-        context.say(spot.place, f"'{spot.name}' cannot be the name of a station", why)
+def _drawn(part: Surface) -> str:
+    return part.moves.drawn if part.moves is not None else ""
+
+
+def _station(
+    spot: Spot, surface: str, target: str, mount: Mount, group: str, part: str, position: str, is_named: bool
+) -> Station:
+    return Station(
+        name=f"{spot.name}@{position}" if is_named else spot.name, surface=surface, at=np.array(spot.at),
+        target=target, mount=mount, group=group, line=spot.place.line, normal=np.array(spot.normal),
+        along=np.array(spot.along), clocks=spot.clocks, position=position, carried_by=part,
+    )  # fmt: skip
+
+
+def _are_good(stations: list[Station], placed: Mapping[str, Place], group: str, place: Place, context: Context) -> bool:
+    """Whether all names may be used and are free; otherwise it is reported."""
+    if len(context.stations) + len(stations) > MOST_STATIONS:
+        context.say(place, f"more than {MOST_STATIONS} stations in one layout", "leave some out")
         return False
-    if spot.name in context.stations:
-        other = context.stations[spot.name]
-        message = f"station '{spot.name}' of '{group}' has the name of one of '{other.group}' in line {other.line}"
-        context.say(spot.place, message, "give one of the groups other names, for example names: S")
-        return False
-    return True
+    good, seen = True, set()
+    for station in stations:
+        plain = station.name.partition("@")[0]
+        here = placed.get(plain, place)
+        if why := why_no_name(plain):
+            context.say(here, f"'{plain}' cannot be the name of a station", why)
+            good = False
+        elif station.name in context.stations:
+            other = context.stations[station.name]
+            it = f"station '{station.name}' of '{group}'"
+            message = f"{it} has the name of one of '{other.group}' in line {other.line}"
+            context.say(here, message, "give one of the groups other names, for example names: S")
+            good = False
+        elif station.name in seen:
+            context.say(here, f"two stations of '{group}' are named '{station.name}'", "rename one")
+            good = False
+        seen.add(station.name)
+    return good
+
+
+def _add_groups(
+    name: str, entry: GroupKeys, rows: list[tuple[str, str, list[Station]]], place: Place, context: Context
+) -> None:
+    """The group of the entry, one for each of its positions, and one for the ends of each roll."""
+    columns, grid_rows = (entry.grid or (0, 0)) if isinstance(entry, StationsKeys) else (0, 0)
+
+    def add(group: str, surface: str, chosen: list[Station], is_grid: bool) -> None:
+        shape = (grid_rows, columns) if is_grid else (0, 0)
+        context.groups[group] = Group(group, surface, tuple(each.name for each in chosen), *shape, place.line)
+
+    add(name, rows[0][0], [station for _, _, listed in rows for station in listed], len(rows) == 1)
+    for position in dict.fromkeys(position for _, position, _ in rows if position):
+        chosen = [station for _, at, listed in rows for station in listed if at == position]
+        add(f"{name}@{position}", rows[0][0], chosen, len({surface for surface, _, _ in rows}) == 1)
+    if isinstance(entry, RollEndsKeys):
+        for roll in dict.fromkeys(surface for surface, _, _ in rows):
+            own = [station for surface, _, listed in rows for station in listed if surface == roll]
+            add(f"ends of {roll}", roll, own, False)

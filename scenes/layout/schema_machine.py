@@ -1,57 +1,34 @@
-"""Keys of the machine section: what a surface is, and where it stands."""
+"""Keys of the machine section: what a surface is, where it stands, how it moves."""
 
 from __future__ import annotations
 
 from typing import Annotated, Any, ClassVar
 
-from pydantic import Field, GetCoreSchemaHandler, GetJsonSchemaHandler, ValidationInfo
-from pydantic_core import CoreSchema, core_schema
+from pydantic import BeforeValidator, Field, ValidationInfo
 
 from ..hints import did_you_mean
 from ..model.materials import MATERIALS, OTHER_NAMES
 from .context import fail, shown
+from .directions import WAYS, Direction, Way
 from .keys import Keys
-from .names import CarrierName
-from .quantities import Angle, LengthKnown, Point, Size
-from .values import Number, Validated
+from .names import CarrierName, why_no_name
+from .quantities import Angle, Length, Point, Quantity, Temperature
+from .schema_shapes import (
+    BoreKeys,
+    ColumnKeys,
+    FaceKeys,
+    MeshKeys,
+    PlateKeys,
+    PlatensKeys,
+    RailKeys,
+    RollKeys,
+)
+from .values import Validated, Words
 
-__all__ = ["WAYS", "ColumnKeys", "FaceKeys", "PlateKeys", "SurfaceKeys"]
+__all__ = ["WAYS", "Direction", "MovesKeys", "SurfaceKeys"]
 
-WAYS: dict[str, tuple[float, float, float]] = {
-    "+x": (1.0, 0.0, 0.0),
-    "-x": (-1.0, 0.0, 0.0),
-    "+y": (0.0, 1.0, 0.0),
-    "-y": (0.0, -1.0, 0.0),
-    "+z": (0.0, 0.0, 1.0),
-    "-z": (0.0, 0.0, -1.0),
-    "up": (0.0, 0.0, 1.0),
-    "down": (0.0, 0.0, -1.0),
-}
-"""Words for a direction."""
-
-
-class Direction:
-    """A direction: one of the words of ``WAYS`` or three plain numbers."""
-
-    def read(self, value: Any, info: ValidationInfo) -> tuple[float, float, float]:
-        """Direction as written, not yet of length one."""
-        if isinstance(value, str) and value in WAYS:
-            return WAYS[value]
-        if not isinstance(value, list) or len(value) != 3:
-            words = ", ".join(WAYS)
-            raise fail(f"a direction is expected, not {shown(value)}", f"one of {words}, or three numbers [x, y, z]")
-        number = Number(-1e6, 1e6)
-        x, y, z = (number.read(entry, info) for entry in value)
-        if max(abs(x), abs(y), abs(z)) < 1e-6:
-            raise fail("a direction of length zero points nowhere", "for example [0, 0, 1]")
-        return (x, y, z)
-
-    def __get_pydantic_core_schema__(self, source: Any, handler: GetCoreSchemaHandler) -> CoreSchema:
-        return core_schema.with_info_plain_validator_function(self.read)
-
-    def __get_pydantic_json_schema__(self, schema: CoreSchema, handler: GetJsonSchemaHandler) -> dict[str, Any]:
-        numbers = {"type": "array", "items": {"type": "number"}, "minItems": 3, "maxItems": 3}
-        return {"oneOf": [{"enum": list(WAYS)}, numbers]}
+Warmer = Annotated[float, Quantity("temperature difference")]
+KnownTo = Annotated[float, Quantity("temperature difference", "not negative")]
 
 
 class MaterialName(Validated):
@@ -75,43 +52,43 @@ class MaterialName(Validated):
         return [*MATERIALS, *OTHER_NAMES]
 
 
-class PlateKeys(Keys):
-    """Rectangular plate; its frame is the middle of the measured side, x along the length, z out of the side."""
-
-    called = "a plate"
-    length: Size = Field(description="Size along x.", examples=["3000 mm"])
-    width: Size = Field(description="Size along y.", examples=["1800 mm"])
-    thickness: Size = Field(description="Size under the measured side.", examples=["350 mm"])
-
-
-class ColumnKeys(Keys):
-    """Box column; its frame is the middle of its foot, z along the height."""
-
-    called = "a column"
-    length: Size = Field(description="Size along x.", examples=["420 mm"])
-    width: Size = Field(description="Size along y.", examples=["420 mm"])
-    height: Size = Field(description="Size along z.", examples=["3.1 m"])
+def _some_positions(value: Any) -> Any:
+    example = "for example {low: 300 mm, top: 900 mm}"
+    if not isinstance(value, dict) or not value:
+        raise fail(f"named positions are expected, not {shown(value)}", example)
+    for name in value:
+        if why := why_no_name(name):
+            raise fail(f"{shown(name)} cannot name a position", why)
+        if name == "all":
+            raise fail("'all' stands for every position and cannot name one", example)
+    return value
 
 
-class FaceKeys(Keys):
-    """Round face of a flange, table or hub; its frame is the middle of the face, z out of it."""
+class MovesKeys(Keys):
+    """How a part moves: along a straight way, between named positions; what stands on it moves with it."""
 
-    called = "a face"
-    diameter: Size = Field(description="Outer diameter.", examples=["1.2 m"])
-    bore: LengthKnown = Field(0.0, description="Diameter of the hole in the middle; 0 mm: none.", examples=["400 mm"])
-    thickness: Size = Field(description="Size behind the face.", examples=["80 mm"])
+    called = "the moving of a part"
+    along: Way = Field(description="Direction in the frame of what it stands on: +z, -x, [0, 1, 0].", examples=["+z"])
+    positions: Annotated[dict[str, Length], BeforeValidator(_some_positions)] = Field(
+        description="Name of a position -> way along the direction from the place that 'at' gives.",
+        examples=["{low: 300 mm, top: 900 mm}"],
+    )
 
 
 class SurfaceKeys(Keys):
     """One machine surface: first what it is, then where it stands."""
 
     called = "a machine surface"
-    what: ClassVar = ("plate", "column", "face")
-    later: ClassVar = ("roll", "bore", "rail", "mesh", "moves")
+    what: ClassVar = ("plate", "platens", "column", "face", "rail", "roll", "bore", "mesh")
 
     plate: PlateKeys | None = Field(None, description="A rectangular plate that is measured or stands in the way.")
+    platens: PlatensKeys | None = Field(None, description="Two plates that face each other, such as those of a press.")
     column: ColumnKeys | None = Field(None, description="A box column that stands in the way.")
     face: FaceKeys | None = Field(None, description="A round face or ring that is measured.")
+    rail: RailKeys | None = Field(None, description="A rail or way that is measured along its length.")
+    roll: RollKeys | None = Field(None, description="A roll that is measured from outside.")
+    bore: BoreKeys | None = Field(None, description="A bore, or several on one axis, measured from inside.")
+    mesh: MeshKeys | None = Field(None, description="A part from a file of triangles.")
     on: CarrierName = Field(
         "floor", description="What it stands on: another surface, or floor; its place is counted in that frame."
     )
@@ -120,11 +97,29 @@ class SurfaceKeys(Keys):
         description="Place of its origin in the frame of what it stands on; [0, 0, 0] where nothing is said.",
         examples=["[0 m, 0 m, 0.85 m]"],
     )
-    axis: Annotated[tuple[float, float, float] | None, Direction()] = Field(
-        None, description="Direction of its z (out of a measured side, along a column) in the frame it stands on: +z."
+    axis: Way | None = Field(
+        None,
+        description="Direction of its z (out of a measured side, along a column, roll or bore) in the frame it stands "
+        "on: +z.",
     )
-    faces: Annotated[tuple[float, float, float] | None, Direction()] = Field(
+    faces: Way | None = Field(
         None, description="Another word for axis that reads well for plates and faces: up, down, +x ..."
     )
+    along: Way | None = Field(
+        None, description="Direction of its x (along a plate or rail) in the frame it stands on, as near as its z lets."
+    )
     turned: Angle = Field(0.0, description="Turn about its own z, from x towards y.", examples=["30 deg"])
+    moves: MovesKeys | None = Field(None, description="How it moves; of platens the upper one does.")
+    at_position: Annotated[str | None, Words("the name of a position")] = Field(
+        None, description="Position at which it is drawn, and read where nothing else is said: the first one."
+    )
     material: Annotated[str, MaterialName()] = Field("", description="What it is made of.", examples=["cast iron"])
+    temperature: Temperature | None = Field(
+        None, description="Its temperature while it is read; that of the air where nothing is said.",
+        examples=["24 degC"],
+    )  # fmt: skip
+    temperature_known_to: KnownTo = Field(0.0, description="Standard uncertainty of its temperature.", examples=["1 K"])
+    across: Warmer = Field(
+        0.0, description="How much warmer its measured side is than the opposite one.", examples=["2 K"]
+    )
+    across_known_to: KnownTo = Field(0.0, description="Standard uncertainty of across.", examples=["0.5 K"])

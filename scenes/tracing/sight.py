@@ -15,11 +15,10 @@ from vtkmodules.util.numpy_support import numpy_to_vtk, numpy_to_vtkIdTypeArray
 from vtkmodules.vtkCommonCore import VTK_DOUBLE, VTK_ID_TYPE, reference, vtkPoints
 from vtkmodules.vtkCommonDataModel import vtkCellArray, vtkPolyData, vtkStaticCellLocator
 
-from ..model.layout import Layout
-from ..model.machine import Column, Face, Plate, Shape
-from ..shapes import Triangles, box, ring
+from ..shapes import Triangles
 from ..vectors import Floats, Indices, length
 from .clearance import candidate_pairs, crossings, segment_triangle_distances
+from .solids import Obstacles, obstacles_of, triangles_of
 
 __all__ = ["SET_BACK", "Obstacles", "Sight", "SightLines", "cell_data", "obstacles_of", "sight_lines", "triangles_of"]
 
@@ -46,15 +45,6 @@ class Sight(IntEnum):
 
 
 @dataclass(frozen=True, slots=True, eq=False)
-class Obstacles:
-    """Everything that can stop light: triangles, and the surface that each belongs to (``names[owner]``)."""
-
-    triangles: Triangles
-    owner: Indices
-    names: tuple[str, ...]
-
-
-@dataclass(frozen=True, slots=True, eq=False)
 class SightLines:
     """Result for n beams.
 
@@ -74,32 +64,6 @@ class SightLines:
     by: Indices
     reach: Floats
     clearance: Floats
-
-
-def triangles_of(shape: Shape) -> Triangles:
-    """Mesh of a machine surface in its own frame, metres."""
-    match shape:
-        case Plate():
-            return box(shape.length, shape.width, -shape.thickness, 0.0)
-        case Column():
-            return box(shape.length, shape.width, 0.0, shape.height)
-        case Face():
-            return ring(0.5 * shape.diameter, 0.5 * shape.bore, -shape.thickness, 0.0)
-
-
-def obstacles_of(layout: Layout, without: tuple[str, ...] = ()) -> Obstacles:
-    """Triangles of all surfaces of ``layout`` in the world, except those named in ``without``."""
-    names = tuple(name for name in layout.surfaces if name not in without)
-    vertices, faces, owner, count = [np.zeros((0, 3))], [np.zeros((0, 3), dtype=np.int64)], [], 0
-    for number, name in enumerate(names):
-        surface = layout.surfaces[name]
-        mesh = triangles_of(surface.shape).moved(surface.world_from_surface)
-        vertices.append(mesh.vertices)
-        faces.append(mesh.faces + count)
-        owner.append(np.full(len(mesh.faces), number, dtype=np.int64))
-        count += len(mesh.vertices)
-    owners = np.concatenate(owner) if owner else np.zeros(0, dtype=np.int64)
-    return Obstacles(Triangles(np.vstack(vertices), np.vstack(faces)), owners, names)
 
 
 def sight_lines(obstacles: Obstacles, start: Floats, end: Floats, radius: Floats) -> SightLines:

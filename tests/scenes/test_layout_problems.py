@@ -59,7 +59,7 @@ ONE_CHANGE = [
     ("at: [0 m, 0 m, 0.85 m]", "at: 0.85 m", "0.85 m", "a point of three lengths", ""),
     ("at: [0 m, 0 m, 0.85 m]", "at: [0, 0 m, 0.85 m]", "0, 0 m", "the number 0 has no unit", "0 mm"),
     ("thickness: 350 mm}", "thicknes: 350 mm}", "thicknes", "a plate has no key 'thicknes'", "thickness?"),
-    ("plate: {length", "roll: {length", "length", "a roll has no key 'length'", "diameter, face"),
+    ("plate: {length", "rol: {length", "rol:", "a machine surface has no key 'rol'", "did you mean roll?"),
     ("plate: {length", "slab: {length", "plate", "", ""),
     ("  column_a:", BED_2.replace("floor", "bad"), "bad}", "there is no machine surface 'bad'", "bed"),
     ("  column_a:", BED_2.replace("on: floor", "on: bed_2"), "bed_2}", "'bed_2' stands on itself", "floor"),
