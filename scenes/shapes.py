@@ -9,12 +9,20 @@ import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
 from .frames import Pose
-from .vectors import Floats, frozen
+from .vectors import Floats, Indices, frozen
 
-__all__ = ["Triangles", "bar", "box", "revolved", "ring", "sides_for", "tube"]
+__all__ = [
+    "Clusters", "Triangles", "bar", "bodies_of", "box", "clusters_of", "revolved", "ring", "sides_for", "tube",
+]  # fmt: skip
+
+CLUSTER = 64
+"""Triangles that are sorted out together where those near a place are looked for."""
 
 TOUCHING = 1.0e-9
 """Sections of a bore nearer to each other than this [m] belong to one body."""
+
+Section = tuple[float, float, float]
+"""Diameter, start and end along the axis of one bore, metres."""
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -38,6 +46,55 @@ class Triangles:
     def moved(self, a_from_b: Pose) -> Triangles:
         """The same mesh, its coordinates taken from frame b to frame a."""
         return Triangles(a_from_b.points(self.vertices), self.faces)
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class Clusters:
+    """Triangles in groups of near ones.
+
+    Attributes
+    ----------
+    order : (m,) int
+        Numbers of the triangles, those of a group behind each other.
+    starts : (g,) int
+        Where each group begins in ``order``.
+    low, high : (g, 3) float
+        Box around each group, metres.
+    """
+
+    order: Indices
+    starts: Indices
+    low: Floats
+    high: Floats
+
+    def members(self, groups: Indices) -> tuple[Indices, Indices]:
+        """All triangles of ``groups`` (k,): which entry of ``groups`` each belongs to, and the triangle."""
+        slot = self.starts[groups][:, None] + np.arange(CLUSTER)
+        inside = slot < len(self.order)
+        entry = np.broadcast_to(np.arange(len(groups))[:, None], slot.shape)[inside]
+        return entry, self.order[slot[inside]]
+
+
+def _neighbourhood(points: Floats) -> Indices:
+    """Numbers ``(n,)`` that lie near each other for points (n, 3) that do: bits of the three coordinates in turn.
+
+    Source: G. M. Morton, A computer oriented geodetic data base (1966).
+    """
+    low = points.min(axis=0)
+    cells = (1023.0 * (points - low) / max(float(np.ptp(points, axis=0).max()), 1e-12)).astype(np.int64)
+    number = np.zeros(len(points), dtype=np.int64)
+    for bit in range(10):
+        for axis in range(3):
+            number |= ((cells[:, axis] >> bit) & 1) << (3 * bit + axis)
+    return number
+
+
+def clusters_of(corners: Floats) -> Clusters:
+    """Groups of triangles ``corners`` (m, 3, 3), m > 0, that lie near each other."""
+    order = np.argsort(_neighbourhood(corners.mean(axis=1)))
+    starts = np.arange(0, len(order), CLUSTER)
+    low = np.minimum.reduceat(corners.min(axis=1)[order], starts, axis=0)
+    return Clusters(order, starts, low, np.maximum.reduceat(corners.max(axis=1)[order], starts, axis=0))
 
 
 _BOX_FACES = np.array([
@@ -97,21 +154,26 @@ def ring(outer: float, inner: float, bottom: float, top: float, segments: int = 
     return revolved([around, around, inner, inner], [bottom, top, top, bottom], segments)
 
 
-def tube(sections: Sequence[tuple[float, float, float]], wall: float, segments: int | None = None) -> Triangles:
+def bodies_of(sections: Sequence[Section]) -> list[list[Section]]:
+    """Sections of a bore, those that touch together: each list is one body."""
+    bodies: list[list[Section]] = []
+    for section in sections:
+        if bodies and section[1] <= bodies[-1][-1][2] + TOUCHING:
+            bodies[-1].append(section)
+        else:
+            bodies.append([section])
+    return bodies
+
+
+def tube(sections: Sequence[Section], wall: float) -> Triangles:
     """Body around bores on the z axis: ``sections`` are (diameter, start, end), those that touch share one body.
 
     ``wall`` is the material around the widest of a body, metres. As with a ring, it never hides less than the part.
     """
-    parts: list[list[tuple[float, float, float]]] = []
-    for section in sections:
-        if parts and section[1] <= parts[-1][-1][2] + TOUCHING:
-            parts[-1].append(section)
-        else:
-            parts.append([section])
     vertices, faces, count = [], [], 0
-    for body in parts:
+    for body in bodies_of(sections):
         outer = 0.5 * max(diameter for diameter, _, _ in body) + wall
-        sides = segments or sides_for(outer)
+        sides = sides_for(outer)
         outer /= np.cos(np.pi / sides)
         steps = [(0.5 * diameter, z) for diameter, start, end in reversed(body) for z in (end, start)]
         inside = [corner for corner, before in zip(steps, [None, *steps], strict=False) if corner != before]

@@ -82,7 +82,9 @@ class LayoutFile(Keys):
     devices: dict[str, EmitterKeys | BaseKeys | TargetKeys | PrismKeys | StageKeys | VialKeys] | None = Field(
         None, description="Emitters, rotary bases, targets, prisms, stages and vials by name."
     )
-    stations: dict[str, StationsKeys | BoreStationsKeys | RollEndsKeys] | None = Field(None, description="Groups of stations by name.")
+    stations: dict[str, StationsKeys | BoreStationsKeys | RollEndsKeys] | None = Field(
+        None, description="Groups of stations by name: on a surface, in a bore, or at the ends of rolls."
+    )
     setups: dict[str, SetupKeys] | None = Field(None, description="Set-ups by name.")
     tasks: dict[str, FlatnessKeys] | None = Field(None, description="What is asked for, by name.")
     feet: dict[str, FeetKeys] | None = Field(None, description="Feet by the name of the surface that stands on them.")

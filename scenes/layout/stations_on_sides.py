@@ -8,7 +8,7 @@ from collections.abc import Iterator
 import numpy as np
 
 from ..model.machine import MeshPart, Plate, Shape
-from ..model.mesh_places import height_of_mesh, nearest_on_mesh
+from ..model.mesh_places import heights_of_mesh, nearest_on_mesh
 from ..vectors import Floats, unit
 from .context import Context
 from .schema_stations import StationsKeys
@@ -116,18 +116,19 @@ def _line(entry: StationsKeys, place: Place) -> Iterator[Spot]:
 
 def _on_mesh(spots: list[Spot], shape: MeshPart, surface: str, context: Context) -> list[Spot] | None:
     """Spots with their height, where it is not given, and the normal of the mesh; None where one of them misses it."""
-    placed = []
-    for spot in spots:
-        height = height_of_mesh(shape.triangles, *spot.at[:2]) if spot.is_flat else spot.at[2]
-        if height is None:
-            message = f"nothing of '{surface}' lies at the place of station '{spot.name}'"
-            context.say(spot.place, message, "correct the place, or give all three lengths [x, y, z]")
-            return None
-        placed.append(spot._replace(at=(spot.at[0], spot.at[1], height)))
-    _, normals = nearest_on_mesh(shape.triangles, np.array([spot.at for spot in placed]))
+    at = np.array([spot.at for spot in spots])
+    flat = np.array([spot.is_flat for spot in spots])
+    at[flat, 2] = heights_of_mesh(shape.triangles, at[flat, :2])
+    missed = [spot for spot, z in zip(spots, at[:, 2], strict=True) if np.isnan(z)]
+    for spot in missed:
+        message = f"nothing of '{surface}' lies at the place of station '{spot.name}'"
+        context.say(spot.place, message, "correct the place, or give all three lengths [x, y, z]")
+    if missed:
+        return None
+    _, normals = nearest_on_mesh(shape.triangles, at)
     return [
-        spot._replace(normal=_vector(normal), along=_vector(_across(np.array(spot.along), normal)))
-        for spot, normal in zip(placed, normals, strict=True)
+        spot._replace(at=_vector(foot), normal=_vector(normal), along=_vector(_across(np.array(spot.along), normal)))
+        for spot, foot, normal in zip(spots, at, normals, strict=True)
     ]
 
 

@@ -4,12 +4,20 @@ from __future__ import annotations
 
 import numpy as np
 
-from ..shapes import Triangles
+from ..shapes import Triangles, clusters_of
 from ..vectors import Floats, Indices, dot, length
 
-__all__ = ["height_of_mesh", "nearest_on_mesh"]
+__all__ = ["heights_of_mesh", "nearest_on_mesh"]
 
-PAIRS_AT_ONCE = 1_000_000
+PAIRS_AT_ONCE = 2_000_000
+EDGE_SLACK = 1e-12
+"""Share of a triangle by which a place may lie outside it, so that none falls between two of them."""
+
+
+def _parts(points: Floats, groups: int) -> list[Indices]:
+    """Numbers of the points in parts that can be set against that many groups at once."""
+    numbers = np.arange(len(points))
+    return np.array_split(numbers, max(1, -(-len(points) * groups // PAIRS_AT_ONCE))) if len(points) else []
 
 
 def nearest_on_mesh(mesh: Triangles, points: Floats) -> tuple[Floats, Floats]:
@@ -22,60 +30,66 @@ def nearest_on_mesh(mesh: Triangles, points: Floats) -> tuple[Floats, Floats]:
     area = length(normals)
     kept = np.nonzero(area > 0.0)[0]
     corners, normals = corners[kept], normals[kept] / area[kept, None]
-    low, high = corners.min(axis=1), corners.max(axis=1)
-    feet, found = np.empty((len(points), 3)), np.empty((len(points), 3))
-    for i, point in enumerate(points):  # few points against many triangles, which are looked at all at once
-        outside = np.maximum(np.maximum(low - point, point - high), 0.0)
-        inside = np.maximum(np.abs(low - point), np.abs(high - point))
-        near = np.nonzero(dot(outside, outside) <= dot(inside, inside).min())[0]
-        feet[i], number = _nearest(corners, near, point)
-        found[i] = normals[number]
-    return feet, found
+    groups = clusters_of(corners)
+    sample = corners[groups.order[groups.starts], 0]
+    feet, number = np.empty((len(points), 3)), np.empty(len(points), dtype=np.int64)
+    for part in _parts(points, len(groups.starts)):
+        here = points[part][:, None]
+        bound = ((here - sample) ** 2).sum(axis=2).min(axis=1)
+        off = np.maximum(np.maximum(groups.low - here, here - groups.high), 0.0)
+        point, group = np.nonzero((off**2).sum(axis=2) <= bound[:, None] * (1.0 + 1e-12))
+        pair, triangle = groups.members(group)
+        foot = _feet(corners[triangle], points[part][point[pair]])
+        distance = length(foot - points[part][point[pair]])
+        order = np.lexsort((triangle, distance, point[pair]))
+        best = order[np.unique(point[pair][order], return_index=True)[1]]
+        feet[part], number[part] = foot[best], triangle[best]
+    return feet, normals[number]
 
 
-def _nearest(corners: Floats, near: Indices, point: Floats) -> tuple[Floats, int]:
-    """Nearest point to ``point`` (3,) of the triangles numbered ``near``, and the number of its triangle."""
-    best, foot, number = np.inf, point, -1
-    for start in range(0, len(near), PAIRS_AT_ONCE):
-        part = near[start : start + PAIRS_AT_ONCE]
-        candidates = _nearest_of_triangles(corners[part], point)
-        distance = length(candidates - point)
-        least = int(np.argmin(distance))
-        if distance[least] < best:
-            best, foot, number = float(distance[least]), candidates[least], int(part[least])
-    return foot, number
-
-
-def _nearest_of_triangles(corners: Floats, point: Floats) -> Floats:
-    """Nearest point ``(m, 3)`` of each triangle (m, 3, 3) to ``point`` (3,): inside it, or on one of its edges."""
-    one, two, off = corners[:, 1] - corners[:, 0], corners[:, 2] - corners[:, 0], point - corners[:, 0]
+def _feet(corners: Floats, points: Floats) -> Floats:
+    """Nearest point ``(k, 3)`` of triangle i (k, 3, 3) to point i (k, 3): inside it, or on one of its edges."""
+    one, two, off = corners[:, 1] - corners[:, 0], corners[:, 2] - corners[:, 0], points - corners[:, 0]
     normal = np.cross(one, two)
     area = dot(normal, normal)
     u, v = dot(np.cross(off, two), normal) / area, dot(np.cross(one, off), normal) / area
     inside = (u >= 0.0) & (v >= 0.0) & (u + v <= 1.0)
     best = corners[:, 0] + u[:, None] * one + v[:, None] * two
-    least = np.where(inside, length(best - point), np.inf)
+    least = np.where(inside, length(best - points), np.inf)
     for corner in range(3):
         edge = corners[:, (corner + 1) % 3] - corners[:, corner]
-        share = np.clip(dot(point - corners[:, corner], edge) / dot(edge, edge), 0.0, 1.0)
+        share = np.clip(dot(points - corners[:, corner], edge) / dot(edge, edge), 0.0, 1.0)
         spot = corners[:, corner] + share[:, None] * edge
-        distance = length(spot - point)
+        distance = length(spot - points)
         nearer = ~inside & (distance < least)
         best, least = np.where(nearer[:, None], spot, best), np.where(nearer, distance, least)
     return best
 
 
-def height_of_mesh(mesh: Triangles, x: float, y: float) -> float | None:
-    """Largest z of the mesh over the place ``x, y`` [m]; None where nothing of it lies there."""
+def heights_of_mesh(mesh: Triangles, places: Floats) -> Floats:
+    """Largest z ``(n,)`` of the mesh over each of ``places`` (n, 2), metres; nan where nothing of it lies there."""
     corners = mesh.corners()
-    place = np.array([x, y])
-    spans = (corners[:, :, :2].min(axis=1) <= place).all(axis=1) & (corners[:, :, :2].max(axis=1) >= place).all(axis=1)
-    a, b, c = np.moveaxis(corners[spans], 1, 0)
-    one, two, off = b - a, c - a, place - a[:, :2]
+    groups = clusters_of(corners)
+    highest = np.full(len(places), -np.inf)
+    for part in _parts(places, len(groups.starts)):
+        here = places[part][:, None]
+        over = (groups.low[:, :2] <= here) & (here <= groups.high[:, :2])
+        place, group = np.nonzero(over.all(axis=2))
+        pair, triangle = groups.members(group)
+        height = _heights(corners[triangle], places[part][place[pair]])
+        there = ~np.isnan(height)
+        np.maximum.at(highest, part[place[pair][there]], height[there])
+    return np.where(np.isfinite(highest), highest, np.nan)
+
+
+def _heights(corners: Floats, places: Floats) -> Floats:
+    """Height ``(k,)`` of triangle i over place i (k, 2); nan beside it, and for an upright one."""
+    a, b, c = np.moveaxis(corners, 1, 0)
+    one, two, off = b - a, c - a, places - a[:, :2]
     area = one[:, 0] * two[:, 1] - one[:, 1] * two[:, 0]
-    with np.errstate(divide="ignore", invalid="ignore"):  # an upright triangle has no height over a place
+    with np.errstate(divide="ignore", invalid="ignore"):
         u = (off[:, 0] * two[:, 1] - off[:, 1] * two[:, 0]) / area
         v = (one[:, 0] * off[:, 1] - one[:, 1] * off[:, 0]) / area
-        inside = (u >= -1e-12) & (v >= -1e-12) & (u + v <= 1.0 + 1e-12)
-    heights = (a[:, 2] + u * one[:, 2] + v * two[:, 2])[inside]
-    return float(heights.max()) if len(heights) else None
+        inside = (u >= -EDGE_SLACK) & (v >= -EDGE_SLACK) & (u + v <= 1.0 + EDGE_SLACK)
+        height: Floats = np.where(inside, a[:, 2] + u * one[:, 2] + v * two[:, 2], np.nan)
+    return height

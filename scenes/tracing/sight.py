@@ -15,7 +15,7 @@ from vtkmodules.util.numpy_support import numpy_to_vtk, numpy_to_vtkIdTypeArray
 from vtkmodules.vtkCommonCore import VTK_DOUBLE, VTK_ID_TYPE, reference, vtkPoints
 from vtkmodules.vtkCommonDataModel import vtkCellArray, vtkPolyData, vtkStaticCellLocator
 
-from ..shapes import Triangles
+from ..shapes import Triangles, clusters_of
 from ..vectors import Floats, Indices, length
 from .clearance import candidate_pairs, crossings, segment_triangle_distances
 from .solids import Obstacles, obstacles_of, triangles_of
@@ -31,9 +31,6 @@ LARGE = 20_000_000
 LOCATOR_SLACK = 1.0e-9
 """Tolerance [m] of the cell locator: without it, flat cells that lie along an axis are missed now and then. What it
 finds is checked in double precision."""
-
-CLUSTER = 64
-"""Triangles that are sorted out together where clearances are looked for."""
 
 
 class Sight(IntEnum):
@@ -158,20 +155,6 @@ def _nearest(ray: Indices, triangle: Indices, share: Floats, n: int) -> tuple[In
     return hit, where
 
 
-def _neighbourhood(points: Floats) -> Indices:
-    """Numbers ``(n,)`` that lie near each other for points (n, 3) that do: bits of the three coordinates in turn.
-
-    Source: G. M. Morton, A computer oriented geodetic data base (1966).
-    """
-    low = points.min(axis=0)
-    cells = (1023.0 * (points - low) / max(float(np.ptp(points, axis=0).max()), 1e-12)).astype(np.int64)
-    number = np.zeros(len(points), dtype=np.int64)
-    for bit in range(10):
-        for axis in range(3):
-            number |= ((cells[:, axis] >> bit) & 1) << (3 * bit + axis)
-    return number
-
-
 def _clearances(first: Floats, last: Floats, radius: Floats, corners: Floats) -> tuple[Floats, Indices, Floats]:
     """Least distance of each axis from the triangles within ``radius``, which triangle, and the share of the axis."""
     n = len(first)
@@ -179,16 +162,10 @@ def _clearances(first: Floats, last: Floats, radius: Floats, corners: Floats) ->
     wanted = np.nonzero(radius > 0.0)[0]
     if len(corners) == 0 or len(wanted) == 0:
         return best, near, place
-    low, high = corners.min(axis=1), corners.max(axis=1)
-    order = np.argsort(_neighbourhood(corners.mean(axis=1)))
-    starts = np.arange(0, len(order), CLUSTER)
-    group_low = np.minimum.reduceat(low[order], starts, axis=0)
-    group_high = np.maximum.reduceat(high[order], starts, axis=0)
-    ray, group = candidate_pairs(first[wanted], last[wanted], radius[wanted], group_low, group_high)
-    slot = starts[group][:, None] + np.arange(CLUSTER)
-    inside = slot < len(order)
-    i = np.broadcast_to(wanted[ray][:, None], slot.shape)[inside]
-    j = order[slot[inside]]
+    groups = clusters_of(corners)
+    ray, group = candidate_pairs(first[wanted], last[wanted], radius[wanted], groups.low, groups.high)
+    pair, j = groups.members(group)
+    i = wanted[ray[pair]]
     distance, share = segment_triangle_distances(first[i], last[i], corners[j])
     first_of_ray = _least(i, distance)
     rays = i[first_of_ray]
