@@ -74,7 +74,7 @@ def beam_paths(
     points = point_on_path(light.origin[:, None], light.direction[:, None], light.curvature[:, None], along)
     touched = np.where(sight.sight == Sight.CLIPPED, sight.reach, np.nan)
     clip = point_on_path(light.origin, light.direction, light.curvature, touched)
-    origin, axis = geometry.beam_origins(), geometry.base_rotation[:, :, 2]
+    origin, axis = geometry.beam_origins(), geometry.launch_rotation[:, :, 2]
     return BeamPaths(
         raised(points, origin[:, None], axis[:, None], factor),
         np.where(met, sight.sight, -1),

@@ -85,7 +85,7 @@ def _pillar(top: float) -> Triangles:
 def _turned_base(geometry: SurveyGeometry, state: RowState, row: int) -> Pose:
     """world_from_beam of one row: at the foot of the base, z its axis, x the heading of the beam."""
     heading = float(np.broadcast_to(aimed_azimuths(geometry, state), (len(geometry.rows),))[row])
-    return Pose(geometry.base_rotation[row] @ turn_about_z(heading), geometry.base_origin[row])
+    return Pose(geometry.launch_rotation[row] @ turn_about_z(heading), geometry.launch_origin[row])
 
 
 def _stand_heading(layout: Layout, setup: Setup, toward: Floats) -> float:

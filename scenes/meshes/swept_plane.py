@@ -40,8 +40,8 @@ def fan_of(azimuths: Floats, full_turn: bool = False) -> Floats:
 
 def _radii(geometry: SurveyGeometry, rows: Indices) -> Floats:
     """Distances of the rings from the axis of turning, metres."""
-    axis = geometry.base_rotation[rows[0], :, 2]
-    off = geometry.detector_centres()[rows] - geometry.base_origin[rows]
+    axis = geometry.launch_rotation[rows[0], :, 2]
+    off = geometry.detector_centres()[rows] - geometry.launch_origin[rows]
     reach = length(off - dot(off, np.broadcast_to(axis, off.shape))[:, None] * axis)
     return np.linspace((1.0 - MARGIN) * reach.min(), (1.0 + MARGIN) * reach.max(), RINGS)
 

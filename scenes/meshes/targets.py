@@ -102,7 +102,7 @@ def spot_mesh(geometry: SurveyGeometry, seen: Spots, rows: Indices, factor: floa
         + seen.h[rows, None] * geometry.axis_h[rows]
         + seen.v[rows, None] * geometry.axis_v[rows]
     )
-    centre = raised(place, geometry.beam_origins()[rows], geometry.base_rotation[rows, :, 2], factor)
+    centre = raised(place, geometry.beam_origins()[rows], geometry.launch_rotation[rows, :, 2], factor)
     scale = np.column_stack([seen.radius[rows], seen.radius[rows], np.ones(len(rows))])
     solid, owner = copies(disc(1.0, 2.0 * PROUD, sides), _facing_frames(geometry, rows), centre, scale)
     return mesh_of(solid, {"station": geometry.rows.station[rows][owner], "row": rows[owner]})

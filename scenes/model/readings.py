@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, fields, replace
 
 import numpy as np
 from numpy.typing import NDArray
@@ -79,6 +79,19 @@ class Readings:
         lengths = {len(part) for part in (self.visit, self.setup, self.note, self.file, self.row, self.side)}
         if lengths != {n}:
             raise ValueError("all columns must have the same number of rows")
+
+    def chosen(self, index: NDArray[np.int64] | slice) -> Readings:
+        """Some of the records, in the order asked."""
+        count = len(self)
+        numbers = np.arange(count)[index]
+        picked = {}
+        for each in fields(self):
+            column = getattr(self, each.name)
+            if isinstance(column, np.ndarray):
+                picked[each.name] = column[numbers]
+            elif each.name != "remarks":
+                picked[each.name] = tuple(column[i] for i in numbers)
+        return replace(self, **picked)
 
     def __len__(self) -> int:
         """Return the number of records."""

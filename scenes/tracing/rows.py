@@ -2,15 +2,16 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, fields, replace
 
 import numpy as np
 
 from ..model.layout import Layout
 from ..model.readings import Readings
+from ..model.survey import Method, Setup
 from ..vectors import Flags, Floats, Indices
 
-__all__ = ["Rows", "planned_rows", "rows_of_readings"]
+__all__ = ["Rows", "planned_rows", "rows_of_readings", "stop_numbers"]
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -19,27 +20,64 @@ class Rows:
 
     Attributes
     ----------
-    setups, stations : tuple of str
-        Names; ``setup`` and ``station`` (m,) count into them.
+    setups, stations, targets : tuple of str
+        Names; ``setup``, ``station`` and ``target`` (m,) count into them.
     seat : (m,) int
         Number of the seating: one for neighbouring rows of the same set-up and station, since the target was not moved.
     time : (m,) float
         Seconds since the first row of the set-up.
     mount_offset : (m,) float
         What the mount was higher than the layout says, metres.
+    turn, clock : (m,) float
+        Turn of the emitter about its own axis, and of the target about the axis of its station, rad.
+    side : (m,) int
+        0: as set up, 1: reversed.
+    stop : (m,) int
+        Number of the prism's stop among those of the set-up; -1: not through the prism.
+    batch : (m,) int
+        Rows of one set-up with the same number stand in the beam at once, in this order.
     """
 
     setups: tuple[str, ...]
     stations: tuple[str, ...]
+    targets: tuple[str, ...]
     setup: Indices
     station: Indices
+    target: Indices
     seat: Indices
     time: Floats
     mount_offset: Floats
+    turn: Floats
+    clock: Floats
+    side: Indices
+    stop: Indices
+    batch: Indices
 
     def __len__(self) -> int:
         """Return the number of rows."""
         return len(self.setup)
+
+    def chosen(self, index: Indices) -> Rows:
+        """Some of the rows, or rows repeated; names stay as they are."""
+        picked = {
+            each.name: getattr(self, each.name)[index]
+            for each in fields(self)
+            if isinstance(getattr(self, each.name), np.ndarray)
+        }
+        return replace(self, **picked)  # type: ignore[arg-type]
+
+
+@dataclass(frozen=True, slots=True)
+class _Planned:
+    """One reading that a set-up asks for."""
+
+    station: str
+    target: str
+    turn: float
+    clock: float
+    side: int
+    stop: int
+    batch: int
 
 
 def _index(names: list[str]) -> tuple[tuple[str, ...], Indices]:
@@ -48,37 +86,98 @@ def _index(names: list[str]) -> tuple[tuple[str, ...], Indices]:
     return tuple(order), np.array([order[name] for name in names], dtype=np.int64)
 
 
-def _rows(setup: list[str], station: list[str], time: Floats, mount_offset: Floats) -> Rows:
+def _rows(setup: list[str], plan: list[_Planned], time: Floats, mount_offset: Floats) -> Rows:
     setups, setup_index = _index(setup)
-    stations, station_index = _index(station)
+    stations, station_index = _index([each.station for each in plan])
+    targets, target_index = _index([each.target for each in plan])
+    clock = np.array([each.clock for each in plan], dtype=np.float64)
+    side, stop, batch = (
+        np.array([getattr(each, name) for each in plan], dtype=np.int64) for name in ("side", "stop", "batch")
+    )
     moved = np.ones(len(setup), dtype=bool)
-    moved[1:] = (np.diff(setup_index) != 0) | (np.diff(station_index) != 0) | (np.diff(mount_offset) != 0)
-    return Rows(setups, stations, setup_index, station_index, np.cumsum(moved) - 1, time, mount_offset)
+    moved[1:] = np.any(
+        [np.diff(part) != 0 for part in (setup_index, station_index, mount_offset, clock, side, stop)], axis=0
+    )
+    return Rows(
+        setups, stations, targets, setup_index, station_index, target_index, np.cumsum(moved) - 1, time, mount_offset,
+        np.array([each.turn for each in plan], dtype=np.float64), clock, side, stop, batch,
+    )  # fmt: skip
 
 
-def _chosen(rows: Rows, chosen: Indices) -> Rows:
-    """Some of the rows, in their seatings and at their times among all of them."""
-    setups, setup = _index([rows.setups[i] for i in rows.setup[chosen]])
-    stations, station = _index([rows.stations[i] for i in rows.station[chosen]])
-    _, seat = np.unique(rows.seat[chosen], return_inverse=True)
-    return Rows(setups, stations, setup, station, seat, rows.time[chosen], rows.mount_offset[chosen])
+def _named_again(rows: Rows) -> Rows:
+    """``rows`` with the names that still occur, in order of their first row, and seatings counted from 0."""
+    setups, setup = _index([rows.setups[i] for i in rows.setup])
+    stations, station = _index([rows.stations[i] for i in rows.station])
+    targets, target = _index([rows.targets[i] for i in rows.target])
+    _, seat = np.unique(rows.seat, return_inverse=True)
+    return replace(
+        rows, setups=setups, stations=stations, targets=targets, setup=setup, station=station, target=target, seat=seat
+    )
+
+
+def stop_numbers(setup: Setup) -> dict[str, int]:
+    """Station -> number of the stop of the prism from which it is read."""
+    if setup.prism is None:
+        return {}
+    return {name: number for number, stop in enumerate(setup.prism.stops) for name in stop.stations}
+
+
+def _sides(setup: Setup) -> tuple[int, ...]:
+    return (0, 1) if setup.reversed and setup.method is not Method.BASE_PLANE else (0,)
+
+
+def _planned_of(layout: Layout, setup: Setup) -> list[_Planned]:
+    """Readings of one set-up in their order: both sides, all turns of the emitter, all clock positions."""
+    stops, count, batch = stop_numbers(setup), len(setup.through), 0
+    planned = []
+    for side in _sides(setup):
+        for turn in setup.clocks or (0.0,):
+            for number, name in enumerate((*setup.reads, *setup.again)):
+                station = layout.stations[name]
+                shared = count and not station.is_datum
+                target = setup.through[number % count] if shared else station.target
+                batch += not shared or number % count == 0
+                stop = stops.get(name, -1)
+                planned += [
+                    _Planned(name, target, turn, clock, side, stop, batch) for clock in station.clocks or (0.0,)
+                ]
+    return planned
 
 
 def planned_rows(layout: Layout, only: tuple[str, ...] | None = None) -> Rows:
     """Rows that the set-ups of ``layout`` ask for, re-readings last, at their pace; ``only`` keeps some stations."""
     setup: list[str] = []
-    station: list[str] = []
+    plan: list[_Planned] = []
     time: list[float] = []
-    for name, plan in layout.setups.items():
-        order = [*plan.reads, *plan.again]
+    for name, asked in layout.setups.items():
+        order = _planned_of(layout, asked)
         setup += [name] * len(order)
-        station += order
-        time += [plan.seconds_per_reading * i for i in range(len(order))]
-    rows = _rows(setup, station, np.array(time, dtype=np.float64), np.zeros(len(setup)))
+        plan += order
+        time += [asked.seconds_per_reading * i for i in range(len(order))]
+    rows = _rows(setup, plan, np.array(time, dtype=np.float64), np.zeros(len(setup)))
     if only is None:
         return rows
     wanted = set(only)
-    return _chosen(rows, np.array([i for i, name in enumerate(station) if name in wanted], dtype=np.int64))
+    return _named_again(rows.chosen(np.array([i for i, p in enumerate(plan) if p.station in wanted], dtype=np.int64)))
+
+
+def _of_record(layout: Layout, readings: Readings, record: int) -> _Planned:
+    """What a record says of its reading; what it leaves out is as planned."""
+    setup, name = layout.setups[readings.setup[record]], readings.station[record]
+    station = layout.stations[name]
+    clock = float(np.nan_to_num(readings.clock[record]))
+    turned = bool(setup.clocks)
+    count = len(setup.through)
+    number = setup.reads.index(name) if count and name in setup.reads else 0
+    return _Planned(
+        station=name,
+        target=setup.through[number % count] if count and not station.is_datum else station.target,
+        turn=clock if turned else 0.0,
+        clock=0.0 if turned else clock,
+        side=int(readings.side[record]),
+        stop=stop_numbers(setup).get(name, -1),
+        batch=number // count if count and not station.is_datum else -1 - record,
+    )
 
 
 def rows_of_readings(layout: Layout, readings: Readings, visit: str, wanted: Flags) -> tuple[Rows, Indices]:
@@ -95,6 +194,7 @@ def rows_of_readings(layout: Layout, readings: Readings, visit: str, wanted: Fla
         paced.append(layout.setups[name].seconds_per_reading * counted[name])
     time = readings.time[mine]
     time = np.where(np.isnan(time), np.array(paced, dtype=np.float64), time)
-    rows = _rows(setup, [readings.station[i] for i in mine], time, readings.mount_offset[mine])
+    plan = [_of_record(layout, readings, i) for i in mine]
+    rows = _rows(setup, plan, time, readings.mount_offset[mine])
     kept = np.nonzero(wanted[mine])[0]
-    return _chosen(rows, kept), mine[kept]
+    return _named_again(rows.chosen(kept)), mine[kept]

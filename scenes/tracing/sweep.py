@@ -9,7 +9,6 @@ import numpy as np
 from ..vectors import Floats, Indices, dot
 from .beam import distance_to_plane, point_on_path
 from .geometry import SurveyGeometry
-from .rows import Rows
 from .spots import beams_at
 from .state import RowState
 
@@ -38,15 +37,7 @@ class Sweep:
 
 def rows_at(geometry: SurveyGeometry, index: Indices) -> SurveyGeometry:
     """The rows ``index`` (k,) of ``geometry``, repeated or left out as asked."""
-    rows, count = geometry.rows, len(geometry.rows)
-    taken = Rows(rows.setups, rows.stations, rows.setup[index], rows.station[index], rows.seat[index],
-                 rows.time[index], rows.mount_offset[index])  # fmt: skip
-    changed: dict[str, Floats | Rows] = {"rows": taken}
-    for field in fields(geometry):
-        value = getattr(geometry, field.name)
-        if isinstance(value, np.ndarray) and len(value) == count:
-            changed[field.name] = value[index]
-    return replace(geometry, **changed)  # type: ignore[arg-type]
+    return geometry.chosen(index)
 
 
 def state_at(state: RowState, index: Indices) -> RowState:
@@ -83,10 +74,10 @@ def swept_points(
     turned = rows_at(geometry, index)
     light = beams_at(turned, state_at(state, index), azimuths)
     level = np.stack([np.cos(azimuths), np.sin(azimuths), np.zeros_like(azimuths)], axis=-1)
-    outward = np.einsum("...ij,...j->...i", turned.base_rotation, level)[:, None, :]
+    outward = np.einsum("...ij,...j->...i", turned.launch_rotation, level)[:, None, :]
     start, direction, curvature = light.origin[:, None, :], light.direction[:, None, :], light.curvature[:, None, :]
     rims = turned.beam_origins()[:, None, :] + radii[None, :, None] * outward
     path = distance_to_plane(start, direction, curvature, rims, np.broadcast_to(outward, rims.shape))
     points = point_on_path(start, direction, curvature, path)
-    origin, axis = turned.beam_origins()[0], turned.base_rotation[0, :, 2]
+    origin, axis = turned.beam_origins()[0], turned.launch_rotation[0, :, 2]
     return Sweep(points, dot(points - origin, axis), origin, axis)

@@ -207,8 +207,7 @@ def test_seatings_and_times_follow_from_all_records_of_a_visit(bench):
 def test_conformity_is_not_proven_by_a_part_of_the_stations(bench):
     layout = bench.layout()
     readings = simulate_readings(layout, {}, "as found", np.random.default_rng(8))
-    columns = ("visit", "setup", "station", "note", "h", "v", "time", "mount_offset", "file", "row")
-    part = replace(readings, **{name: getattr(readings, name)[:20] for name in columns})
+    part = readings.chosen(slice(20))
     result = evaluate_flatness(heights_of(layout, part), np.random.default_rng(1))
     assert result.verdict.word is Word.NOT_PROVEN
     assert "15 of 35 stations were not read" in result.verdict.reason
@@ -271,11 +270,7 @@ def test_repeats_used_singly_or_averaged_give_the_same_heights(bench):
 
     def repeated(v, times):
         pick = np.repeat(np.arange(len(single)), times)
-        cells = {name: tuple(getattr(single, name)[i] for i in pick) for name in ("visit", "setup", "station", "note")}
-        return replace(
-            single, **cells, h=np.repeat(single.h, times), v=v, time=np.repeat(single.time, times),
-            mount_offset=np.repeat(single.mount_offset, times), file=("x",) * len(pick), row=pick + 2,
-        )  # fmt: skip
+        return replace(single.chosen(pick), v=v, row=pick + 2)
 
     each = heights_of(layout, repeated((single.v + noise).T.ravel(), 3))
     mean = heights_of(layout, repeated(single.v + noise.mean(axis=0), 1))

@@ -16,7 +16,7 @@ from scenes.tracing.geometry import survey_geometry
 from scenes.tracing.rows import planned_rows
 from scenes.tracing.sensitivity import sensitivities
 from scenes.tracing.spots import beams, spots
-from scenes.tracing.state import FIELDS, NOMINAL
+from scenes.tracing.state import FIELDS, NOMINAL, changed
 
 NANOMETRE = 1e-9
 ROUNDING = 1e-14  # metres; a few units in the last place of coordinates of some metres
@@ -69,7 +69,7 @@ def test_a_rising_beam_makes_a_cone_of_height_angle_times_radius(plate):
     """Closed form: at radius R from the axis the beam stands R tan(cone) higher."""
     cone = 50e-6
     seen = spots(plate, replace(NOMINAL, cone=cone))
-    radius = np.hypot(*(seen.hit - plate.base_origin)[:, :2].T)
+    radius = np.hypot(*(seen.hit - plate.launch_origin)[:, :2].T)
     assert np.max(np.abs(seen.v - radius * np.tan(cone))) < ROUNDING
     assert np.ptp(off_plane(plate, seen.v)) > 5e-6  # a plane fit does not remove it
 
@@ -85,7 +85,7 @@ def test_tilt_signs_follow_the_right_hand(plate):
     """A turn about +x lifts what lies at +y; a turn about +y lowers what lies at +x."""
     about_x = spots(plate, replace(NOMINAL, tilt_x=1e-5)).v
     about_y = spots(plate, replace(NOMINAL, tilt_y=1e-5)).v
-    off = (plate.detector_centres() - plate.base_origin)[:, :2]
+    off = (plate.detector_centres() - plate.launch_origin)[:, :2]
     assert np.allclose(about_x, 1e-5 * off[:, 1], atol=NANOMETRE)
     assert np.allclose(about_y, -1e-5 * off[:, 0], atol=NANOMETRE)
 
@@ -125,10 +125,10 @@ def test_slopes_agree_with_differences_through_the_whole_model(plate):
     rng = np.random.default_rng(5)
     state = replace(NOMINAL, cone=1e-5, aim=rng.normal(0, 1e-3, len(plate.rows)), lift=1e-3, tilt_x=1e-4)
     slopes = sensitivities(plate, FIELDS, state)
-    size = {"drift": 1e-9, "gradient": 0.2, "scale": 1e-3}
+    size = {"drift": 1e-9, "gradient": 0.2, "scale": 1e-3, "lean": 1e-6, "nod": 1e-6, "swing": 1e-6}
     for field in FIELDS:
         by = size.get(field, 1e-5)
-        change = spots(plate, replace(state, **{field: getattr(state, field) + by})).v - spots(plate, state).v
+        change = spots(plate, changed(state, field, by)).v - spots(plate, state).v
         assert np.allclose(change, slopes[field] * by, rtol=2e-3, atol=2e-12), field
 
 

@@ -154,8 +154,8 @@ def test_a_vial_levels_to_gravity_and_pads_to_the_machine(bench):
     by_pads, by_vial = bench.layout(pose=tilted), bench.layout(pose=tilted, level_by=LevelBy.VIAL)
     pads = check_layout(by_pads, np.random.default_rng(0)).plan
     vial = check_layout(by_vial, np.random.default_rng(0)).plan
-    assert np.allclose(pads.geometry.base_rotation[0][:, 2], tilted.rotation[:, 2], atol=1e-12)
-    assert np.allclose(vial.geometry.base_rotation[0][:, 2], [0.0, 0.0, 1.0])
+    assert np.allclose(pads.geometry.launch_rotation[0][:, 2], tilted.rotation[:, 2], atol=1e-12)
+    assert np.allclose(vial.geometry.launch_rotation[0][:, 2], [0.0, 0.0, 1.0])
     assert np.ptp(pads.spots.v) < 1e-9 < 10e-3 < np.ptp(vial.spots.v)
 
 

@@ -40,7 +40,7 @@ def test_swept_plane_passes_through_every_spot(plan):
         seen = spots(geometry, state)
         azimuth = aimed_azimuths(geometry, state)
         level = np.stack([np.cos(azimuth), np.sin(azimuth), np.zeros(rows)], axis=-1)
-        outward = np.einsum("mij,mj->mi", geometry.base_rotation, level)
+        outward = np.einsum("mij,mj->mi", geometry.launch_rotation, level)
         radius = np.einsum("mi,mi->m", seen.hit - geometry.beam_origins(), outward)
         for row in range(rows):
             sweep = swept_points(geometry, state, row, azimuth[row : row + 1], radius[row : row + 1])
@@ -72,7 +72,7 @@ def test_cone_rises_with_the_radius(plan):
         plan.geometry, "plane", RowState(cone=np.array(cone), gradient=np.array(-plan.geometry.gradient))
     )
     away = np.asarray(mesh.points) - plan.geometry.beam_origins()[0]
-    axis = plan.geometry.base_rotation[0, :, 2]
+    axis = plan.geometry.launch_rotation[0, :, 2]
     height = away @ axis
     radius = np.linalg.norm(away - height[:, None] * axis, axis=1)
     np.testing.assert_allclose(mesh.point_data["height [um]"], 1e6 * radius * np.tan(cone), atol=1e-3)
@@ -83,7 +83,7 @@ def test_exaggerated_plane_keeps_its_true_heights_as_numbers(plan):
     state = RowState(cone=np.array(40e-6))
     true, large = (swept_plane(plan.geometry, "plane", state, factor) for factor in (1.0, 500.0))
     np.testing.assert_array_equal(true.point_data["height [um]"], large.point_data["height [um]"])
-    axis = plan.geometry.base_rotation[0, :, 2]
+    axis = plan.geometry.launch_rotation[0, :, 2]
     origin = plan.geometry.beam_origins()[0]
     np.testing.assert_allclose(
         (np.asarray(large.points) - origin) @ axis, 500.0 * (np.asarray(true.points) - origin) @ axis, atol=1e-6

@@ -62,7 +62,7 @@ def test_beam_leaves_at_the_exit_port(name, request):
     geometry, row = plan.geometry, 17
     parts = emitter_parts(plan.layout, geometry, row)
     azimuth = aimed_azimuths(geometry)[row]
-    heading = geometry.base_rotation[row] @ np.array([np.cos(azimuth), np.sin(azimuth), 0.0])
+    heading = geometry.launch_rotation[row] @ np.array([np.cos(azimuth), np.sin(azimuth), 0.0])
     port = np.asarray(of_role(parts, Role.EXIT_PORT).mesh.points)
     middle = 0.5 * (port.min(axis=0) + port.max(axis=0))
     expected = geometry.beam_origins()[row] + (EXIT_AHEAD + 0.002) * heading
@@ -78,8 +78,8 @@ def test_stand_reaches_from_floor_to_base(plan):
     assert stand[:, 2].min() == pytest.approx(0.0, abs=NANOMETRE)
     assert stand[:, 2].max() == pytest.approx(setup.mount.height)
     np.testing.assert_allclose(stand.mean(axis=0)[:2], setup.at[:2], atol=0.15)
-    base = np.asarray(of_role(parts, Role.BASE).mesh.points) - plan.geometry.base_origin[0]
-    along = base @ plan.geometry.base_rotation[0, :, 2]
+    base = np.asarray(of_role(parts, Role.BASE).mesh.points) - plan.geometry.launch_origin[0]
+    along = base @ plan.geometry.launch_rotation[0, :, 2]
     assert along.min() == pytest.approx(0.0, abs=NANOMETRE)
     assert along.max() == pytest.approx(plan.layout.bases["base"].height)
 

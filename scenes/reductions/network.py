@@ -1,0 +1,333 @@
+"""Network: deviations of all stations and the frames of all set-ups, from all channels of all readings at once.
+
+Unknown are the deviations of each station (up, aside, and its slopes where angles are read) and, per set-up, what the
+crew sets but nobody measures: the frame of a base, of a line, of each stop of a prism, of an emitter in a spindle.
+Every other error is a named source. Readings leave some of the unknowns open, such as the tilt of a bed against the
+plane that it is read by; the least-norm solution is taken there, and ``open_directions`` tells which sums of unknowns
+no reading reaches, so that a quantity that depends on them is refused.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from dataclasses import dataclass, replace
+
+import numpy as np
+
+from ..errors import GeometryError
+from ..model.layout import Layout
+from ..model.survey import LevelBy, Method
+from ..tracing.geometry import CHANNELS, SurveyGeometry
+from ..tracing.sensitivity import channel_slopes
+from ..tracing.spots import Spots, spots
+from ..tracing.state import NOMINAL, RowState
+from ..uncertainty.propagate import Effect, Spread, reading_covariance
+from ..uncertainty.sources import Source, source_fields
+from ..vectors import Flags, Floats, Indices
+
+__all__ = ["Network", "Observations", "Unknown", "observed", "solve_network", "unknowns_of"]
+
+CONVERGED = 1e-12
+"""Steps that move no reading by this [m, rad] end the iteration: a millionth of what a target resolves."""
+
+MOST_ROUNDS = 50
+RANK = 1e-6
+"""Singular values of the scaled design below this share of the largest count as zero: a micrometre in a reading would
+move such an unknown by a metre."""
+
+SAME_WEIGHT = 1e-6
+"""Size [m, rad] of the errors where none is stated: all readings count alike then."""
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class Observations:
+    """Values that carry information, one per row and channel; o of them.
+
+    Attributes
+    ----------
+    row, channel : (o,) int
+        ``channel`` counts into ``CHANNELS``.
+    value : (o,) float
+        Metres or rad.
+    free : (m,) float
+        Per row, where the spot stood in the direction that carries no information, metres.
+    """
+
+    row: Indices
+    channel: Indices
+    value: Floats
+    free: Floats
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class Unknown:
+    """One kind of unknown: a field of the state, and which rows share one value of it (-1: the row has none).
+
+    ``keys`` name the values: a station; a set-up; or a set-up with its side and stop.
+    """
+
+    field: str
+    group: Indices
+    keys: tuple[tuple[str, ...], ...]
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class Network:
+    """Result; p unknowns, o observations, d directions that stay open.
+
+    Attributes
+    ----------
+    geometry : SurveyGeometry
+    observations : Observations
+    unknowns : tuple of Unknown
+    values : (p,) float
+        In the order of the unknowns and of their keys, metres and rad.
+    spread : Spread
+        Errors of the values by source.
+    open_directions : (p, d) float
+        Orthonormal in units of ``scale``: sums of unknowns that no reading reaches.
+    scale : (p,) float
+        Unit of each unknown in those directions.
+    residual : (o,) float
+        Observation less model, metres or rad.
+    redundancy : int
+        Observations beyond those that the unknowns need.
+    state : RowState
+        State of the model at the solution.
+    """
+
+    geometry: SurveyGeometry
+    observations: Observations
+    unknowns: tuple[Unknown, ...]
+    values: Floats
+    spread: Spread
+    open_directions: Floats
+    scale: Floats
+    residual: Floats
+    residual_gain: Floats
+    redundancy: int
+    state: RowState
+
+    def column(self, field: str, *key: str) -> int | None:
+        """Number of the unknown ``field`` of a key, or None where the network has no such unknown."""
+        first = 0
+        for unknown in self.unknowns:
+            if unknown.field == field and key in unknown.keys:
+                return first + unknown.keys.index(key)
+            first += len(unknown.keys)
+        return None
+
+    def reaches(self, functional: Floats) -> bool:
+        """Whether the readings determine ``functional @ values``; ``functional`` is (p,)."""
+        scaled = functional * self.scale
+        size = float(np.linalg.norm(scaled))
+        return size == 0.0 or float(np.linalg.norm(scaled @ self.open_directions)) < 1e-6 * size
+
+
+def observed(geometry: SurveyGeometry, values: dict[str, Floats], within: Floats) -> Observations:
+    """Observations among the values of each channel ``{channel: (m,)}``, nan where not read.
+
+    ``within`` (m,) [m] stands for the free direction where nobody noted it.
+    """
+    m = len(geometry.rows)
+    rows, channels, found = [], [], []
+    for number, channel in enumerate(CHANNELS):
+        value = values.get(channel, np.full(m, np.nan))
+        mine = np.nonzero(geometry.reads[channel] & np.isfinite(value))[0]
+        rows.append(mine)
+        channels.append(np.full(len(mine), number, dtype=np.int64))
+        found.append(value[mine])
+    unread = np.full(m, np.nan)
+    free = np.where(geometry.frees_h, values.get("h", unread), values.get("v", unread))
+    swept = ~(geometry.reads["h"] & geometry.reads["v"])
+    free = np.where(swept, np.where(np.isfinite(free), free, within), 0.0)
+    return Observations(np.concatenate(rows), np.concatenate(channels), np.concatenate(found), free)
+
+
+def _keyed(field: str, keys: list[tuple[str, ...]], mine: Flags) -> Unknown:
+    """An unknown with one value per different key among the rows ``mine`` (m,)."""
+    order = {key: None for key, here in zip(keys, mine, strict=True) if here}
+    number = {key: i for i, key in enumerate(order)}
+    group = np.array([number[key] if here else -1 for key, here in zip(keys, mine, strict=True)], dtype=np.int64)
+    return Unknown(field, group, tuple(order))
+
+
+def unknowns_of(layout: Layout, geometry: SurveyGeometry) -> tuple[Unknown, ...]:
+    """What the readings of ``geometry`` are to determine."""
+    rows = geometry.rows
+    stations = [layout.stations[rows.stations[i]] for i in rows.station]
+    setups = [layout.setups[rows.setups[i]] for i in rows.setup]
+    by_station = [(station.name,) for station in stations]
+    by_setup = [(setup.name,) for setup in setups]
+    stops = [
+        (setup.name, str(int(side)), setup.prism.stops[stop].name if setup.prism and stop >= 0 else "")
+        for setup, side, stop in zip(setups, rows.side, rows.stop, strict=True)
+    ]
+    lines = [(name, side) for name, side, _ in stops]
+    lines = [(name, side if setup.prism else "0") for (name, side), setup in zip(lines, setups, strict=True)]
+    measured = np.array([not station.is_datum for station in stations], dtype=bool)
+    angles = measured & geometry.reads["pitch"]
+    method = [setup.method for setup in setups]
+    base = np.array([each is Method.BASE_PLANE for each in method], dtype=bool)
+    level = base & np.array([setup.level_by is not LevelBy.VIAL for setup in setups], dtype=bool)
+    spindle = np.array([each is Method.SPINDLE for each in method], dtype=bool)
+    prism = rows.stop >= 0
+    fixed = np.array([each is Method.PRISM_LINE for each in method], dtype=bool) & prism
+    parts: list[tuple[str, list[tuple[str, ...]], Flags]] = [
+        ("deviation", by_station, measured),
+        ("deviation_side", by_station, measured),
+        ("deviation_along", by_station, measured),
+        ("nod", by_station, angles),
+        ("swing", by_station, angles),
+        ("tilt_x", by_setup, level),
+        ("tilt_y", by_setup, level),
+        ("lift", by_setup, base),
+        *((field, lines, ~base) for field in ("tilt_y", "tilt_z", "shift", "lift")),
+        *((field, by_setup, spindle) for field in ("cone", "cone_side", "offset_y", "offset_z")),
+        ("prism_x", stops, prism),
+        ("prism_turn", stops, fixed),
+    ]
+    found = [_keyed(field, keys, mine) for field, keys, mine in parts if mine.any()]
+    return tuple(unknown for unknown in found if unknown.keys)
+
+
+def _stacked(slopes: dict[str, dict[str, Floats]], field: str, of: Observations) -> Floats:
+    """Slopes ``(o,)`` of the observations with one field."""
+    return np.stack([slopes[channel][field] for channel in CHANNELS])[of.channel, of.row]
+
+
+def _design(unknowns: tuple[Unknown, ...], slopes: dict[str, dict[str, Floats]], of: Observations) -> Floats:
+    columns = []
+    for unknown in unknowns:
+        part = np.zeros((len(of.row), len(unknown.keys)))
+        group = unknown.group[of.row]
+        here = np.nonzero(group >= 0)[0]
+        part[here, group[here]] = _stacked(slopes, unknown.field, of)[here]
+        columns.append(part)
+    return np.concatenate(columns, axis=1)
+
+
+def _effects(sources: tuple[Source, ...], slopes: dict[str, dict[str, Floats]], of: Observations) -> tuple[Effect, ...]:
+    """Effects of the sources on the observations; those that reach none of them are left out."""
+    found = []
+    for source in sources:
+        size = _stacked(slopes, source.field, of) * source.u[of.row]
+        if np.any(size != 0.0):
+            groups, number = np.unique(source.group[of.row], return_inverse=True)
+            found.append(Effect(source.name, size, number, len(groups), source.origin))
+    return tuple(found)
+
+
+def _whitener(effects: tuple[Effect, ...], o: int) -> Floats:
+    """Matrix ``(o, o)`` that makes the errors of the observations alike and independent, about one in size."""
+    covariance = reading_covariance(effects, o) if effects else np.zeros((o, o))
+    own = np.sqrt(np.diag(covariance))
+    least = np.where(own > 0.0, own, SAME_WEIGHT)
+    scaled = covariance / np.outer(least, least)
+    values, vectors = np.linalg.eigh(scaled)
+    if o and values[0] < 1e-10:  # some readings have no error of their own
+        return np.diag(1.0 / least)
+    result: Floats = (vectors / np.sqrt(values)) @ vectors.T / least
+    return result
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class _Reach:
+    """Sums of unknowns that the readings reach, ``(p, rank)``, and those that they do not, in units of ``scale``."""
+
+    reached: Floats
+    open_directions: Floats
+    scale: Floats
+
+
+def _reach(design: Floats) -> _Reach:
+    """What the nominal ``design`` (o, p) reaches."""
+    size = np.linalg.norm(design, axis=0)
+    seen = size > RANK * max(float(size.max(initial=0.0)), 1e-300)
+    scale = np.where(seen, 1.0 / np.where(seen, size, 1.0), 1.0)
+    _, values, rows = np.linalg.svd(design * scale, full_matrices=True)
+    rank = int(np.count_nonzero(values > RANK * values[0])) if len(values) else 0
+    return _Reach(rows[:rank].T, rows[rank:].T, scale)
+
+
+def _gain(design: Floats, reach: _Reach, whitener: Floats) -> Floats:
+    """Change ``(p, o)`` of the unknowns with the observations: weighted least squares in what is reached."""
+    seen = (design * reach.scale) @ reach.reached
+    inner = np.linalg.pinv(whitener @ seen, rcond=1e-13) @ whitener
+    result: Floats = reach.scale[:, None] * (reach.reached @ inner)
+    return result
+
+
+def _state(unknowns: tuple[Unknown, ...], values: Floats, aim: Floats) -> RowState:
+    parts: dict[str, Floats] = {}
+    first = 0
+    for unknown in unknowns:
+        mine = np.append(values[first : first + len(unknown.keys)], 0.0)[unknown.group]
+        parts[unknown.field] = parts.get(unknown.field, np.zeros(len(mine))) + mine
+        first += len(unknown.keys)
+    return replace(NOMINAL, aim=aim, **parts)
+
+
+def _misfit(geometry: SurveyGeometry, seen: Spots, of: Observations) -> tuple[Floats, Floats]:
+    """Observations less model, and how far the spots stand from where they stood in the free direction."""
+    m = len(geometry.rows)
+    model = np.stack([np.broadcast_to(getattr(seen, channel), (m,)) for channel in CHANNELS])[of.channel, of.row]
+    free = np.where(geometry.frees_h, seen.h, seen.v)
+    swept = ~(geometry.reads["h"] & geometry.reads["v"])
+    return of.value - model, np.where(swept, np.nan_to_num(of.free - free), 0.0)
+
+
+def solve_network(
+    layout: Layout,
+    geometry: SurveyGeometry,
+    observations: Observations,
+    sources: tuple[Source, ...],
+    unknowns: Callable[[Layout, SurveyGeometry], tuple[Unknown, ...]] = unknowns_of,
+) -> Network:
+    """Unknowns that explain the observations.
+
+    Raises
+    ------
+    GeometryError
+        A beam that misses its target at nominal, or readings that no state near the layout explains.
+    """
+    wanted = unknowns(layout, geometry)
+    fields = tuple(dict.fromkeys([*(each.field for each in wanted), *source_fields(sources)]))
+    values, aim = np.zeros(sum(len(each.keys) for each in wanted)), observations.free
+    state = _state(wanted, values, aim)
+    turn, rounds = np.zeros_like(aim), 0
+    reach: _Reach | None = None
+    while True:
+        if rounds < 2:  # the second slopes are those at the solution, but for a nanometre
+            slopes = channel_slopes(geometry, fields, state)
+            effects = _effects(sources, slopes, observations)
+            design = _design(wanted, slopes, observations)
+            if not np.isfinite(design).all():
+                raise GeometryError("a beam never meets its target; look at the findings of the plan")
+            reach = reach or _reach(design)
+            gain = _gain(design, reach, _whitener(effects, len(observations.row)))
+        off, turn = _misfit(geometry, spots(geometry, state), observations)
+        step = gain @ off
+        values, aim, rounds = values + step, aim + turn, rounds + 1
+        state = _state(wanted, values, aim)
+        if (
+            rounds > 1
+            and max(np.max(np.abs(design @ step), initial=0.0), np.max(np.abs(turn), initial=0.0)) < CONVERGED
+        ):
+            break
+        if rounds > MOST_ROUNDS:
+            raise GeometryError("the network does not settle; a reading far off its station is the usual cause")
+    residual, _ = _misfit(geometry, spots(geometry, state), observations)
+    return Network(
+        geometry=geometry,
+        observations=observations,
+        unknowns=wanted,
+        values=values,
+        spread=Spread(gain, effects, {}),
+        open_directions=reach.open_directions,
+        scale=reach.scale,
+        residual=residual,
+        residual_gain=np.eye(len(off)) - design @ gain,
+        redundancy=len(off) - reach.reached.shape[1],
+        state=state,
+    )
