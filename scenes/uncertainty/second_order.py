@@ -86,4 +86,4 @@ def _directions(effects: tuple[Effect, ...]) -> tuple[list[str], Floats, Floats]
             names.append(effect.name)
             rows.append(np.where(effect.group == number, effect.size, 0.0))
             fourth.append(effect.distribution.fourth_moment)
-    return names, np.array(rows).reshape(len(rows), -1), np.array(fourth)
+    return names, np.array(rows), np.array(fourth)
