@@ -108,6 +108,7 @@ def _paints(metal: str, edge: str, floor: str, grid: str, device: str, post: str
             sheet: str, ink: str) -> MappingProxyType[Role, Paint]:  # fmt: skip
     return MappingProxyType({
         Role.MACHINE_SURFACE: Paint(metal), Role.MACHINE_EDGE: Paint(edge, 1.0, 1.0, False),
+        Role.MACHINE_INSIDE: Paint(metal), Role.MACHINE_SHELL: Paint(metal, 0.16),
         Role.FLOOR: Paint(floor, 1.0, 0.0, False), Role.FLOOR_GRID: Paint(grid, 1.0, 1.0, False),
         Role.EMITTER: Paint(device), Role.EXIT_PORT: Paint(bad), Role.BASE: Paint(post), Role.TRIPOD: Paint(post),
         Role.POST: Paint(post), Role.TARGET: Paint(device), Role.WINDOW: Paint("#f4f1e6", 1.0, 0.0, False),

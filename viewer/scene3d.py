@@ -27,7 +27,9 @@ FIRST_SIZE = (1000, 700)
 MAP_STEPS = 256
 _MAP = [hex_of(colour) for colour in diverging(np.linspace(-1.0, 1.0, MAP_STEPS))]
 _COLOURED = (Role.DEVIATION_SURFACE, Role.DEVIATION_VECTOR)
-_SMOOTH = (Role.DEVIATION_SURFACE,)
+_SMOOTH = (Role.DEVIATION_SURFACE, Role.MACHINE_SURFACE, Role.MACHINE_INSIDE, Role.MACHINE_SHELL)
+_ONE_SIDED = (Role.MACHINE_INSIDE,)
+"""Not drawn where they are seen from behind, so that one looks through the near side of a bore at the far one."""
 
 
 @dataclass(slots=True)
@@ -115,6 +117,7 @@ class Scene:
             _colour_by_deviation(actor.mapper, part.mesh)
         if part.role in _SMOOTH:
             actor.GetProperty().SetInterpolationToPhong()  # with the normals that the mesh brings
+        actor.GetProperty().SetBackfaceCulling(part.role in _ONE_SIDED)
         self._drawn[part.name] = _Drawn(actor, part.mesh, group, part.role, paint, part.place_kind, part.place_name)
         self._style(self._drawn[part.name])
         actor.SetVisibility(group in self._shown)

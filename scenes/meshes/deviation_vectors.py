@@ -11,7 +11,7 @@ from ..vectors import Floats, Indices
 from .deviation_surface import DEVIATION
 from .solids import Solid, cone, copies, disc, joined, mesh_of, sides_within, tubes
 
-__all__ = ["deviation_vectors", "limit_planes", "mark_size", "station_marks", "uncertainty_bars"]
+__all__ = ["deviation_vectors", "limit_planes", "mark_size", "uncertainty_bars"]
 
 CELLS = 90_000
 HEAD = 2.6
@@ -23,7 +23,7 @@ DOT = 0.6
 
 def mark_size(places: Floats) -> float:
     """Radius [m] of shafts at ``places`` (n, 3) that suits their spacing and their extent."""
-    extent = float(np.linalg.norm(np.ptp(places[:, :2], axis=0))) if len(places) else 0.0
+    extent = float(np.linalg.norm(np.ptp(places, axis=0))) if len(places) else 0.0
     if extent == 0.0:
         return 0.01
     spacing = extent / max(1.0, np.sqrt(len(places)))
@@ -113,17 +113,6 @@ def uncertainty_bars(
     plates = [copies(disc(5.0 * thick, 0.0, sides), world_from_surface.rotation, end) for end in ends]
     solid, owner = joined([bars, *plates])
     return mesh_of(solid, {"station": there[owner]})
-
-
-def station_marks(
-    places: Floats, world_from_surface: Pose, lift: float = 2.0e-3, radius: float | None = None
-) -> pv.PolyData:
-    """Flat dots at the stations, ``lift`` [m] above the surface; cell array ``station``."""
-    size = HEAD * mark_size(places) if radius is None else radius
-    sides = sides_within(CELLS // 3, len(places), 1, most=20)
-    centre = world_from_surface.points(places) + lift * world_from_surface.rotation[:, 2]
-    solid, owner = copies(disc(size, 0.0, sides), world_from_surface.rotation, centre)
-    return mesh_of(solid, {"station": owner})
 
 
 def limit_planes(places: Floats, limit: float, world_from_surface: Pose, factor: float, lift: float) -> pv.PolyData:

@@ -8,7 +8,7 @@ import numpy as np
 import pyvista as pv
 
 from ..model.layout import Layout
-from ..model.machine import Column, Face, Plate
+from ..model.machine import Bore, Column, Face, MeshPart, Plate, Rail, Roll
 from ..model.survey import Feet
 from ..shapes import box, ring
 from ..tracing.places import pose_of
@@ -21,6 +21,9 @@ PAD_SHARE = 0.018
 """Radius of a foot as a share of the longer side of its surface."""
 
 PAD_HEIGHT = 0.06
+RAIL_WIDTHS = 20.0
+"""Feet of a rail are as large as those of a plate this many rail widths long: not wider than the rail."""
+
 SEAM = 0.03
 """Part of each drawn shim that is left open, so that the pieces of a stack can be counted."""
 
@@ -35,6 +38,15 @@ def _sizes(layout: Layout, surface: str) -> tuple[float, float]:
             return max(shape.length, shape.width), 0.0
         case Face():
             return shape.diameter, shape.thickness
+        case Rail():
+            return min(shape.length, RAIL_WIDTHS * shape.width), shape.height
+        case Roll():
+            return shape.diameter, 0.5 * shape.face
+        case Bore():
+            return max(diameter for diameter, _, _ in shape.sections) + 2.0 * shape.wall, shape.length
+        case MeshPart():
+            low, high = shape.triangles.vertices.min(axis=0), shape.triangles.vertices.max(axis=0)
+            return float((high - low)[:2].max()), -float(low[2])
 
 
 def foot_places(layout: Layout, feet: Feet, below: bool = True) -> Floats:

@@ -7,27 +7,46 @@ from dataclasses import dataclass
 import numpy as np
 import pyvista as pv
 
+from ..frames import Pose
 from ..model.layout import Layout
-from ..model.machine import Surface
-from ..tracing.sight import triangles_of
+from ..model.machine import Bore, Surface
+from ..shapes import Triangles, bodies_of, tube
+from ..tracing.places import carriers_of, pose_of
+from ..tracing.solids import triangles_of
 from ..vectors import Floats
 from .scene_parts import Part, Role
-from .solids import FEATURE_ANGLE, mesh_of
+from .solids import FEATURE_ANGLE, coarser, mesh_of, united
 
-__all__ = ["Floor", "floor", "floor_parts", "machine_parts", "surface_edges", "surface_mesh"]
+__all__ = [
+    "Floor", "bore_meshes", "floor", "floor_parts", "machine_parts", "outline_parts", "surface_edges", "surface_mesh",
+]  # fmt: skip
 
 BELOW = 2.0e-3
 """The floor is drawn this far [m] below z = 0, so that its grid and the feet of columns do not flicker through it."""
 
 
 def surface_mesh(surface: Surface) -> pv.PolyData:
-    """Mesh of a machine surface: the same triangles that stop light."""
-    return mesh_of(triangles_of(surface.shape).moved(surface.world_from_surface))
+    """Mesh of a machine surface: the same triangles that stop light, or fewer where a part has very many."""
+    return mesh_of(coarser(triangles_of(surface.shape)).moved(surface.world_from_surface))
 
 
-def surface_edges(surface: Surface) -> pv.PolyData:
-    """Sharp edges of a machine surface as lines."""
-    solid = triangles_of(surface.shape).moved(surface.world_from_surface)
+def bore_meshes(surface: Surface) -> tuple[pv.PolyData, pv.PolyData]:
+    """Inside of a bore with its end faces, and the shell around it, world."""
+    assert isinstance(surface.shape, Bore)
+    inside, shell = [], []
+    for body in bodies_of(surface.shape.sections):
+        solid = tube(body, surface.shape.wall)
+        radius = np.linalg.norm(solid.vertices[:, :2], axis=1)
+        outer = (radius[solid.faces] > radius.max() * (1.0 - 1e-9)).all(axis=1)
+        inside.append(Triangles(solid.vertices, solid.faces[~outer]))
+        shell.append(Triangles(solid.vertices, solid.faces[outer]))
+    first, second = (mesh_of(united(*parts).moved(surface.world_from_surface)) for parts in (inside, shell))
+    return first, second
+
+
+def surface_edges(surface: Surface, pose: Pose | None = None) -> pv.PolyData:
+    """Sharp edges of a machine surface as lines, where it stands or in another ``pose``."""
+    solid = coarser(triangles_of(surface.shape)).moved(surface.world_from_surface if pose is None else pose)
     faces = np.column_stack([np.full(len(solid.faces), 3), solid.faces]).ravel()
     mesh = pv.PolyData(np.array(solid.vertices), faces=faces, deep=True)
     edges = mesh.clean().extract_feature_edges(
@@ -39,11 +58,33 @@ def surface_edges(surface: Surface) -> pv.PolyData:
 
 
 def machine_parts(layout: Layout) -> tuple[Part, ...]:
-    """Faces and edges of every machine surface, one part each."""
+    """Faces and edges of every machine surface, and the outlines of moving ones where they are read besides."""
     parts = []
     for name, surface in layout.surfaces.items():
-        parts.append(Part(f"surface {name}", surface_mesh(surface), Role.MACHINE_SURFACE, "surface", name))
+        if isinstance(surface.shape, Bore):
+            inside, shell = bore_meshes(surface)
+            parts.append(Part(f"surface {name}", inside, Role.MACHINE_INSIDE, "surface", name))
+            parts.append(Part(f"shell {name}", shell, Role.MACHINE_SHELL, "surface", name))
+        else:
+            parts.append(Part(f"surface {name}", surface_mesh(surface), Role.MACHINE_SURFACE, "surface", name))
         parts.append(Part(f"edges {name}", surface_edges(surface), Role.MACHINE_EDGE, "surface", name))
+    return (*parts, *outline_parts(layout))
+
+
+def outline_parts(layout: Layout) -> tuple[Part, ...]:
+    """Edges of moving parts, and of what stands on them, at the positions at which stations are read besides."""
+    read = dict.fromkeys(
+        (station.carried_by, station.position) for station in layout.stations.values() if station.carried_by
+    )
+    parts = []
+    for mover, position in read:
+        moves = layout.surfaces[mover].moves
+        if moves is None or position == moves.drawn:
+            continue
+        for name, surface in layout.surfaces.items():
+            if mover in (carrier.name for carrier in carriers_of(layout, name)):
+                edges = surface_edges(surface, pose_of(layout, name, {mover: position}))
+                parts.append(Part(f"edges {name}@{position}", edges, Role.MACHINE_EDGE, "surface", name))
     return tuple(parts)
 
 

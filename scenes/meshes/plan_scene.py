@@ -6,16 +6,15 @@ import numpy as np
 
 from ..checks.plan import Plan
 from ..model.layout import Layout
-from ..tracing.places import pose_of
 from ..tracing.spots import spots
 from ..tracing.state import NOMINAL, RowState
 from ..vectors import Indices
 from .beams import beam_parts, beam_paths, drawn_radius, thinned
-from .deviation_vectors import station_marks
 from .emitters import emitter_parts
 from .feet import feet_mesh
 from .machine import floor_parts, machine_parts
 from .scene_parts import Part, Role, bounds_of, shown
+from .station_marks import surface_marks
 from .swept_plane import swept_plane
 from .targets import first_rows, target_parts
 
@@ -39,8 +38,7 @@ def station_parts(layout: Layout) -> tuple[Part, ...]:
     names = list(layout.stations)
     for surface in dict.fromkeys(station.surface for station in layout.stations.values()):
         mine = np.array([i for i, name in enumerate(names) if layout.stations[name].surface == surface])
-        places = np.array([layout.stations[names[i]].at for i in mine])
-        marks = station_marks(places, pose_of(layout, surface))
+        marks = surface_marks(layout, tuple(names[i] for i in mine))
         marks.cell_data["station"] = mine[marks.cell_data["station"]]
         parts.append(Part(f"stations {surface}", marks, Role.STATION_MARK, "surface", surface))
     return tuple(parts)

@@ -15,10 +15,16 @@ __all__ = ["Part", "Role", "bounds_of", "corners_of", "shown"]
 
 
 class Role(StrEnum):
-    """What a part of the picture is; how it is coloured is the business of the viewer."""
+    """What a part of the picture is; how it is coloured is the business of the viewer.
+
+    A ``MACHINE_INSIDE`` is seen from its free side only and a ``MACHINE_SHELL`` is seen through, so that one can look
+    into a bore.
+    """
 
     MACHINE_SURFACE = "machine surface"
     MACHINE_EDGE = "machine edge"
+    MACHINE_INSIDE = "machine inside"
+    MACHINE_SHELL = "machine shell"
     FLOOR = "floor"
     FLOOR_GRID = "floor grid"
     EMITTER = "emitter"

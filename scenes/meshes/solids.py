@@ -7,12 +7,15 @@ from collections.abc import Mapping, Sequence
 import numpy as np
 import pyvista as pv
 from numpy.typing import ArrayLike, NDArray
+from vtkmodules.vtkFiltersCore import vtkBinnedDecimation
 
 from ..shapes import Triangles
 from ..vectors import Floats, Indices, length, unit
 
 __all__ = [
     "FEATURE_ANGLE",
+    "MOST_DRAWN",
+    "coarser",
     "cone",
     "copies",
     "disc",
@@ -27,6 +30,12 @@ __all__ = [
 
 FEATURE_ANGLE = 40.0
 """Edges sharper than this [deg] stay crisp; flatter ones are shaded round."""
+
+MOST_DRAWN = 60_000
+"""A part of more triangles than this is drawn with fewer; light meets them all."""
+
+CELLS_ACROSS = 80
+"""Its corners are then drawn together in cubes, so many along its longest side."""
 
 Solid = tuple[Triangles, Indices]
 """Triangles and the number of the copy ``(m,)`` that each belongs to."""
@@ -129,6 +138,25 @@ def shifted(solid: Triangles, x: float, y: float, z: float) -> Triangles:
     return Triangles(solid.vertices + np.array([x, y, z]), solid.faces)
 
 
+def coarser(solid: Triangles) -> Triangles:
+    """``solid``, or where it has very many triangles fewer that look alike."""
+    if len(solid.faces) <= MOST_DRAWN:
+        return solid
+    fewer = vtkBinnedDecimation()
+    fewer.SetInputData(_poly_data(solid))
+    fewer.SetNumberOfDivisions(CELLS_ACROSS, CELLS_ACROSS, CELLS_ACROSS)
+    fewer.AutoAdjustNumberOfDivisionsOff()
+    fewer.Update()
+    mesh = pv.wrap(fewer.GetOutput())
+    return Triangles(np.asarray(mesh.points, dtype=np.float64), mesh.faces.reshape(-1, 4)[:, 1:])
+
+
+def _poly_data(solid: Triangles) -> pv.PolyData:
+    """Mesh with its own copy of the data."""
+    faces = np.column_stack([np.full(len(solid.faces), 3), solid.faces]).ravel()
+    return pv.PolyData(np.array(solid.vertices), faces=faces, deep=True)
+
+
 def mesh_of(
     solid: Triangles,
     cells: Mapping[str, NDArray[np.generic]] | None = None,
@@ -145,8 +173,7 @@ def mesh_of(
     """
     if len(solid.faces) == 0:
         return pv.PolyData()
-    faces = np.column_stack([np.full(len(solid.faces), 3), solid.faces]).ravel()
-    mesh = pv.PolyData(np.array(solid.vertices), faces=faces, deep=True)
+    mesh = _poly_data(solid)
     for name, values in (cells or {}).items():
         mesh.cell_data[name] = np.array(values)
     for name, values in (points or {}).items():

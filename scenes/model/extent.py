@@ -57,7 +57,7 @@ def beyond_edge(shape: Shape, x: float, y: float, z: float = 0.0) -> float:
 
 
 def beyond_outline(shape: Shape, x: float, y: float) -> float:
-    """How far ``x, y`` [m] lies outside the outline of the part as seen along its z, metres: a foot stands within it."""
+    """How far ``x, y`` [m] lies outside the outline of the part as seen along its z, metres; feet stand within."""
     match shape:
         case Roll():
             beyond = float(np.hypot(x, y)) - 0.5 * shape.diameter

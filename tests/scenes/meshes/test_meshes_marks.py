@@ -8,11 +8,11 @@ from scenes.meshes.deviation_vectors import (
     deviation_vectors,
     limit_planes,
     mark_size,
-    station_marks,
     uncertainty_bars,
 )
 from scenes.meshes.exaggeration import default_factor, default_lift, raised, rounded_125
 from scenes.meshes.feet import feet_mesh, foot_places, shim_mesh
+from scenes.meshes.station_marks import surface_marks
 
 MICROMETRE = 1e-6
 NANOMETRE = 1e-9
@@ -82,9 +82,14 @@ def test_ten_thousand_stations_stay_within_the_cells():
     deviations = rng.normal(0, 1e-5, 10_000)
     assert deviation_vectors(at, deviations, IDENTITY, 5000.0, 0.2).n_cells <= MOST_CELLS
     assert uncertainty_bars(at, deviations, np.full(10_000, 5e-6), IDENTITY, 5000.0, 0.2).n_cells <= MOST_CELLS
-    marks = station_marks(at, IDENTITY)
+
+
+def test_five_thousand_dots_stay_within_the_cells(survey_of):
+    layout = survey_of(100, 50).layout
+    marks = surface_marks(layout, tuple(layout.stations))
     assert marks.n_cells <= MOST_CELLS
-    assert len(np.unique(marks.cell_data["station"])) == 10_000
+    assert len(np.unique(marks.cell_data["station"])) == 5000
+    np.testing.assert_allclose(np.asarray(marks.points)[:, 2], 0.8 + 2e-3, atol=1e-9)
 
 
 def test_limit_planes_stand_half_a_limit_to_either_side():
