@@ -30,6 +30,8 @@ class Context:
         Unit of lengths that are written without one.
     surfaces : mapping
         Name of a machine surface -> line.
+    setups : mapping
+        Name of a set-up -> line.
     roles : mapping
         Name of a device -> ``emitter``, ``rotary base``, ``target`` or a later one; empty where its entry does not say.
     kinds : mapping
@@ -44,6 +46,7 @@ class Context:
     problems: list[Problem] = field(default_factory=list)
     bare: str | None = None
     surfaces: dict[str, int] = field(default_factory=dict)
+    setups: dict[str, int] = field(default_factory=dict)
     roles: dict[str, str] = field(default_factory=dict)
     kinds: Mapping[str, Mapping[str, Any]] = field(default_factory=dict)
     groups: dict[str, Group] = field(default_factory=dict)

@@ -38,9 +38,7 @@ def read_datum_targets(section: Block, surfaces: Mapping[str, Surface], devices:
             context.stations_complete = False
 
 
-def _read_ends(
-    name: str, raw: Block, surfaces: Mapping[str, Surface], devices: Devices, context: Context
-) -> bool:  # fmt: skip
+def _read_ends(name: str, raw: Block, surfaces: Mapping[str, Surface], devices: Devices, context: Context) -> bool:
     emitter: PlacedEmitterKeys | None = read_key(SetupKeys, "emitter", raw, context)
     placed = None if emitter is None else place_emitter(emitter, raw["emitter"], surfaces, devices, context)
     stand = None if placed is None else frame_of(placed.on, surfaces)
@@ -84,9 +82,7 @@ def _station(
     )  # fmt: skip
 
 
-def detector_centre(
-    station: Station, surfaces: Mapping[str, Surface], devices: Devices
-) -> Floats | None:  # fmt: skip
+def detector_centre(station: Station, surfaces: Mapping[str, Surface], devices: Devices) -> Floats | None:
     """Nominal detector centre ``(3,)`` of a station, world, metres; None where its surface or target is missing."""
     pose, target = frame_of(station.surface, surfaces), devices.find("target", station.target)
     if pose is None or not isinstance(target, Target):

@@ -7,15 +7,17 @@ from pathlib import Path
 from ..errors import LayoutError
 from ..model.layout import Air, Layout, ReadingsMapping, ShownUnits
 from .catalogue import Kind, builtin_catalogue, read_catalogue
+from .centring_discs import check_discs
 from .context import Context, place_of, shown
 from .entries import read_key, section_of
 from .resolve_devices import device_roles, read_devices
+from .resolve_feet import read_feet
 from .resolve_machine import read_machine, surface_names
 from .resolve_setups import read_setups
 from .resolve_stations import read_stations
-from .resolve_tasks import read_feet, read_tasks
+from .resolve_tasks import read_tasks
 from .schema_file import AirKeys, LayoutFile, UnitsKeys
-from .schema_tasks import ColumnsKeys, ReadingsKeys
+from .schema_readings import ColumnsKeys, ReadingsKeys
 from .strict_yaml import Block, Place, parse
 from .text_files import read_text
 
@@ -61,12 +63,14 @@ def _read_sections(root: Block, file: str, context: Context) -> Layout:
         for name in ("machine", "devices", "stations", "setups", "tasks", "feet")
     }
     context.surfaces = surface_names(sections["machine"])
+    context.setups = {name: place.line for name, place in sections["setups"].keys_at.items()}
     context.roles = device_roles(sections["devices"])
     surfaces = read_machine(sections["machine"], context)
     devices = read_devices(sections["devices"], context)
     read_stations(sections["stations"], surfaces, devices, context)
+    check_discs(sections["stations"], surfaces, devices, context)
     setups = read_setups(sections["setups"], surfaces, devices, context)
-    tasks = read_tasks(sections["tasks"], context)
+    tasks = read_tasks(sections["tasks"], surfaces, devices, setups, context)
     feet = read_feet(sections["feet"], surfaces, context)
     return Layout(
         file, read_key(LayoutFile, "title", root, context) or "", units, air, surfaces, devices.by_role["emitter"],

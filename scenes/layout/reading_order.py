@@ -27,9 +27,7 @@ class Order(NamedTuple):
     stops: tuple[Stop, ...]
 
 
-def reading_order(
-    entry: SetupKeys, raw: Block, place: Place, ends: tuple[str, ...], context: Context
-) -> Order | None:  # fmt: skip
+def reading_order(entry: SetupKeys, raw: Block, place: Place, ends: tuple[str, ...], context: Context) -> Order | None:
     """Order of reading; None where something does not fit, which is then reported.
 
     Parameters

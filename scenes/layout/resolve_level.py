@@ -77,7 +77,7 @@ def _counted(stations: tuple[str, ...]) -> str:
 
 def _on_one_line(
     stations: tuple[str, ...], surfaces: Mapping[str, Surface], devices: Devices, context: Context
-) -> bool:  # fmt: skip
+) -> bool:
     places = [detector_centre(context.stations[name], surfaces, devices) for name in stations]
     known = np.array([place for place in places if place is not None])
     if len(known) < len(stations):

@@ -5,7 +5,6 @@ from __future__ import annotations
 from typing import TYPE_CHECKING
 
 from ..model.devices import Stage
-from ..model.machine import Bore, Shape
 from ..model.mounts import Mount
 from .catalogue import Kind
 from .context import Context
@@ -18,9 +17,6 @@ if TYPE_CHECKING:
 
 __all__ = ["NO_MOUNT", "read_emitter_mount", "read_mount"]
 
-LOOSEST_DISCS = 0.5e-3
-"""Centring discs may be smaller than the bore by this, metres."""
-
 _UNTOUCHED = ("repeatability", "height_known_to", "side_repeats", "tilts", "arm", "eccentric_known_to")
 NO_MOUNT = Mount(
     "none", 0.0, 0.0, 0.0, 0.0, 0.0,
@@ -29,19 +25,13 @@ NO_MOUNT = Mount(
 """A device that stands on the surface itself."""
 
 
-def read_mount(keys: MountKeys, raw: Block, context: Context, shape: Shape | None = None) -> Mount | None:
-    """Mount of a target; None where a value does not fit, which is then reported.
-
-    Parameters
-    ----------
-    shape : Shape, optional
-        Of the surface that it stands on; centring discs are compared with its bore.
-    """
+def read_mount(keys: MountKeys, raw: Block, context: Context) -> Mount | None:
+    """Mount of a target; None where a value does not fit, which is then reported."""
     if keys.stage is not None:
         message = "a stage carries an emitter; this mount carries a target"
         context.say(raw.keys_at["stage"], message, "use post, magnet, bracket or discs")
         return None
-    return _mount(keys, raw, context, shape)
+    return _mount(keys, raw, context)
 
 
 def read_emitter_mount(keys: MountKeys, raw: Block, devices: Devices, context: Context) -> Mount | None:
@@ -51,7 +41,7 @@ def read_emitter_mount(keys: MountKeys, raw: Block, devices: Devices, context: C
         context.say(raw.keys_at["discs"], message, "use tripod, stage, post or magnet")
         return None
     if keys.stage is None:
-        return _mount(keys, raw, context, None)
+        return _mount(keys, raw, context)
     own = [key for key in raw if key != "stage"]
     if own:
         message = f"'{own[0]}' does not belong to a stage, whose values stand under devices"
@@ -66,7 +56,7 @@ def read_emitter_mount(keys: MountKeys, raw: Block, devices: Devices, context: C
     return Mount("stage", stage.height, stage.height, stage.height, 0.0, 0.0, origins=origins)
 
 
-def _mount(keys: MountKeys, raw: Block, context: Context, shape: Shape | None) -> Mount | None:
+def _mount(keys: MountKeys, raw: Block, context: Context) -> Mount | None:
     name = next(key for key in MountKeys.what if getattr(keys, key) is not None)
     kind: Kind | None = context.kinds["mount"].get(name)
     if kind is None or kind.data is None:
@@ -81,8 +71,7 @@ def _mount(keys: MountKeys, raw: Block, context: Context, shape: Shape | None) -
     origins["arm"] = stated_at(raw, "arm") if keys.arm is not None else "default"
     values["repeatability"], origins["repeatability"] = values.pop("repeats"), origins.pop("repeats")
     mount = Mount(kind=name, origins=origins, **values)
-    fits = _discs_fit(keys, raw, shape, context) if name == "discs" else _height_fits(mount, raw, context)
-    return mount if fits else None
+    return mount if name == "discs" or _height_fits(mount, raw, context) else None
 
 
 def _height_fits(mount: Mount, raw: Block, context: Context) -> bool:
@@ -93,22 +82,5 @@ def _height_fits(mount: Mount, raw: Block, context: Context) -> bool:
         between = f"{1e3 * mount.lowest:.6g} mm to {1e3 * mount.highest:.6g} mm"
         message = f"a {mount.kind} of {1e3 * mount.height:.6g} mm is outside what it can be set to: {between}"
         context.say(raw.values_at[mount.kind], message, "change the height, or state lowest or highest here")
-        return False
-    return True
-
-
-def _discs_fit(keys: MountKeys, raw: Block, shape: Shape | None, context: Context) -> bool:
-    """Whether centring discs fit a section of the bore that they stand in."""
-    place = raw.values_at["discs"]
-    if shape is None or keys.discs is None:
-        return True
-    if not isinstance(shape, Bore):
-        context.say(place, "centring discs need a bore to stand in", "use post, magnet or bracket here")
-        return False
-    diameters = sorted({diameter for diameter, _, _ in shape.sections})
-    if not any(-LOOSEST_DISCS <= keys.discs - diameter <= 1e-9 for diameter in diameters):
-        bores = " and ".join(f"{1e3 * diameter:.6g} mm" for diameter in diameters)
-        message = f"discs of {1e3 * keys.discs:.6g} mm do not fit a bore of {bores}"
-        context.say(place, message, f"write discs: {1e3 * diameters[0]:.6g} mm")
         return False
     return True

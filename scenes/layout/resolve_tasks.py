@@ -1,83 +1,192 @@
-"""Tasks and feet of the model."""
+"""Tasks of the model: the quantity, its features, stations and limits."""
 
 from __future__ import annotations
 
 from collections.abc import Mapping
+from typing import Any
 
 import numpy as np
 
-from ..model.extent import beyond_edge
-from ..model.machine import Surface
-from ..model.survey import Feet, Rule, Task, UnknownCone
+from ..hints import near_names
+from ..model.devices import Target
+from ..model.machine import Bore, Face, Roll, Surface
+from ..model.survey import Limit, Rule, Setup, Task, UnknownCone
 from .context import Context, place_of
 from .entries import named_entries, read_entry
+from .features import AXIS, surface_of
+from .limits import Limits, upper_of
 from .names import expand_all
-from .schema_tasks import FeetKeys, FlatnessKeys
+from .resolve_devices import Devices
+from .schema_tasks import QUANTITIES, TaskKeys
 from .strict_yaml import Block, Place
+from .task_stations import Asked, task_stations
 
-__all__ = ["read_feet", "read_tasks"]
+__all__ = ["read_tasks"]
+
+SAME_AS = {"bore position": "coaxiality"}
+"""Other words for a quantity."""
+
+CYLINDER = "minimum circumscribed cylinder"
 
 
-def read_tasks(section: Block, context: Context) -> dict[str, Task]:
+def read_tasks(
+    section: Block, surfaces: Mapping[str, Surface], devices: Devices, setups: Mapping[str, Setup], context: Context
+) -> dict[str, Task]:
     """Tasks by name; entries that are wrong are reported and left out."""
     tasks = {}
     for name, raw, place in named_entries(section, context):
-        if isinstance(raw, Block) and _is_later(raw, context):
+        word = _quantity(raw, place, section, name, context)
+        entry = None if word is None else read_entry(QUANTITIES[word], raw, place, context)
+        if word is None or entry is None or not context.stations_complete:
             continue
-        entry = read_entry(FlatnessKeys, raw, place, context)
-        if entry is None or entry.flatness is None or not context.stations_complete:
-            continue
-        stations = _stations(entry, raw, place, context)
-        datum = _datum(entry, raw, place, stations, context)
-        if stations and datum is not None:
-            tasks[name] = Task(
-                name=name, quantity="flatness", surface=entry.flatness, stations=stations, reference=entry.reference,
-                datum=datum, limit=entry.limit, rule=Rule(entry.rule), cone=UnknownCone(entry.cone),
-                coverage_factor=entry.coverage, line=place.line,
-            )  # fmt: skip
+        task = _task(name, word, entry, raw, place, surfaces, devices, setups, context)
+        if task is not None:
+            tasks[name] = task
     return tasks
 
 
-def _is_later(raw: Block, context: Context) -> bool:
-    later = [word for word in FlatnessKeys.later if word in raw]
-    if not later or "flatness" in raw:
-        return False
-    context.say_later(raw, later[0])
+def _quantity(raw: Any, place: Place, section: Block, name: str, context: Context) -> str | None:
+    """Key that says the quantity; None where none or several do, which is then reported."""
+    if not isinstance(raw, Block):
+        message = f"task '{name}' is a mapping such as {{flatness: bed, limit: 60 um}}"
+        context.say(place_of(section, (name,), place), message)
+        return None
+    present = [word for word in QUANTITIES if word in raw]
+    if len(present) == 1:
+        return present[0]
+    choices = ", ".join(QUANTITIES)
+    if present:
+        both = " and ".join(f"'{word}'" for word in present)
+        here = max(raw.keys_at[word] for word in present)
+        context.say(here, f"a task cannot be {both} at the same time", f"keep one of: {choices}")
+        return None
+    for key in raw:
+        if near := near_names(key, QUANTITIES, most=1):
+            context.say(raw.keys_at[key], f"a task has no key '{key}'", f"did you mean {near[0]}?")
+            return None
+    context.say(raw.place, "a task does not say what is asked for", f"one key is needed: {choices}")
+    return None
+
+
+def _task(
+    name: str, word: str, entry: TaskKeys, raw: Block, place: Place, surfaces: Mapping[str, Surface], devices: Devices,
+    setups: Mapping[str, Setup], context: Context,
+) -> Task | None:  # fmt: skip
+    features = getattr(entry, QUANTITIES[word].key_names()[word])
+    of = (features,) if isinstance(features, str) else tuple(features)
+    quantity, to = SAME_AS.get(word, word), getattr(entry, "to", None) or ""
+    if not all(surface_of(feature, context) in surfaces for feature in of if feature):
+        return None
+    if surface_of(to, context) not in (*surfaces, ""):
+        return None
+    fits = _features_fit(word, of, to, raw, surfaces, context) and _parts_fit(entry, raw, context)
+    stations = task_stations(
+        Asked(quantity, of, to), entry.from_, place_of(raw, ("from",), place), surfaces, setups, context
+    )
+    datum = _datum(entry, raw, place, stations, context)
+    if not fits or not stations or datum is None or not _steps(word, stations, raw, devices, context):
+        return None
+    limits = _limits(entry)
+    local = getattr(entry, "local", None)
+    return Task(
+        name=name, quantity=quantity, surface=surface_of(of[0], context), stations=stations,
+        reference=getattr(entry, "reference", "least squares"), datum=datum,
+        limit=upper_of(next(iter(limits.values()))), rule=Rule(entry.rule), cone=UnknownCone(entry.cone),
+        coverage_factor=entry.coverage, line=place.line, of=of, to=to, plane=_plane(entry, limits), limits=limits,
+        local=None if local is None else (local.limit, local.over), nominal=getattr(entry, "nominal", 0.0),
+        waviness=getattr(entry, "waviness", None) or 0.0,
+    )  # fmt: skip
+
+
+def _features_fit(
+    word: str, of: tuple[str, ...], to: str, raw: Block, surfaces: Mapping[str, Surface], context: Context
+) -> bool:
+    """Whether the features have what is asked of them, and are not their own datum."""
+    for index, feature in enumerate(of):
+        here = place_of(raw, (word, index), raw.values_at[word])
+        if not _has_axis(feature, surfaces, here, context):
+            return False
+        if feature == to:
+            context.say(raw.values_at["to"], f"'{to}' cannot be its own datum", "name another surface or a set-up")
+            return False
+    return not to or _has_axis(to, surfaces, raw.values_at["to"], context)
+
+
+def _has_axis(feature: str, surfaces: Mapping[str, Surface], here: Place, context: Context) -> bool:
+    surface = surface_of(feature, context)
+    if feature != surface + AXIS or isinstance(surfaces[surface].shape, (Roll, Bore, Face)):
+        return True
+    context.say(here, f"'{surface}' has no axis: it is no roll, bore or face", f"write {surface}")
+    return False
+
+
+def _parts_fit(entry: TaskKeys, raw: Block, context: Context) -> bool:
+    """Whether keys that say the same, or exclude each other, are not both there."""
+    before = len(context.problems)
+    plane = getattr(entry, "plane", None)
+    limit = getattr(entry, "limit", None)
+    if plane is not None and getattr(entry, "channel", None) is not None:
+        context.say(raw.keys_at["plane"], "both channel and plane say where the deviation counts", "keep one of them")
+    if plane not in (None, "space") and isinstance(limit, Limit) and limit.diameter:
+        message = f"a round zone counts in space, not in a {plane} plane"
+        context.say(raw.values_at["plane"], message, "remove dia from the limit, or write plane: space")
+    if plane not in (None, "space") and getattr(entry, "reference", "") == CYLINDER:
+        context.say(raw.values_at["plane"], f"a cylinder is round, it has no {plane} plane", "write plane: space")
+    if getattr(entry, "directions", None) is not None and isinstance(limit, dict):
+        message = "both directions and limit name directions"
+        context.say(raw.keys_at["directions"], message, "remove directions: the limits say them")
+    local = getattr(entry, "local", None)
+    if local is not None and isinstance(limit, Limit) and local.limit > limit.upper:
+        message = "the local limit is wider than that of the whole length, so it says nothing"
+        context.say(raw["local"].values_at["limit"], message, "make it smaller, or remove local")
+    return len(context.problems) == before
+
+
+def _limits(entry: TaskKeys) -> Limits:
+    """Limit of each component; one for all under an empty name."""
+    limit: Limit | Limits = entry.limit  # type: ignore[attr-defined]
+    if isinstance(limit, dict):
+        return limit
+    directions: list[str] | None = getattr(entry, "directions", None)
+    return {direction: limit for direction in directions} if directions else {"": limit}
+
+
+def _plane(entry: TaskKeys, limits: Limits) -> str:
+    """Where the deviation counts; a round zone counts in space."""
+    said: str | None = getattr(entry, "plane", None) or getattr(entry, "channel", None)
+    if said is not None:
+        return said
+    is_round = any(limit.diameter for limit in limits.values()) or getattr(entry, "reference", "") == CYLINDER
+    return "space" if is_round else ""
+
+
+def _steps(word: str, stations: tuple[str, ...], raw: Block, devices: Devices, context: Context) -> bool:
+    """Whether a profile from slopes is read by targets that read angles and stand on two feet."""
+    if word != "slope":
+        return True
+    for name in stations:
+        target = devices.find("target", context.stations[name].target)
+        if isinstance(target, Target) and not (target.reads_angles and target.step > 0.0):
+            lacks = "reads no angles" if not target.reads_angles else "has no step, the distance of its two feet"
+            message = f"slopes are read at '{name}' by '{target.name}', which {lacks}"
+            context.say(raw.values_at[word], message, "use a kind such as two axes and angles, with step: 200 mm")
+            return False
     return True
 
 
-def _stations(entry: FlatnessKeys, raw: Block, place: Place, context: Context) -> tuple[str, ...]:
-    """Stations of the task, each once; empty where they do not suit it."""
-    here = place_of(raw, ("from",), place)
-    if entry.from_ is None:
-        names = tuple(name for name, station in context.stations.items() if station.surface == entry.flatness)
-    else:
-        names = tuple(dict.fromkeys(expand_all(entry.from_, context)))
-    for name in names:
-        surface = context.stations[name].surface
-        if surface != entry.flatness:
-            message = f"station '{name}' is on '{surface}', the task is about '{entry.flatness}'"
-            context.say(here, message, "leave it out")
-            return ()
-    if len(names) < 4:
-        message = f"flatness needs four stations or more, here are {len(names)}: a plane goes through any three"
-        context.say(here, message, "add stations")
-        return ()
-    return names
-
-
 def _datum(
-    entry: FlatnessKeys, raw: Block, place: Place, stations: tuple[str, ...], context: Context
+    entry: TaskKeys, raw: Block, place: Place, stations: tuple[str, ...], context: Context
 ) -> tuple[str, ...] | None:
     """Stations that carry a three-point reference; None where they do not suit it."""
-    if entry.reference != "three points":
-        if entry.datum is not None:
+    named: list[str] | None = getattr(entry, "datum", None)
+    if getattr(entry, "reference", "") != "three points":
+        if named is not None:
             message = "datum stations belong to reference: three points"
             context.say(raw.keys_at["datum"], message, "remove the datum, or name this reference")
             return None
         return ()
     here = place_of(raw, ("datum",), place_of(raw, ("reference",), place))
-    datum = tuple(dict.fromkeys(expand_all(entry.datum or [], context)))
+    datum = tuple(dict.fromkeys(expand_all(named or [], context)))
     if len(datum) != 3:
         message = f"a three-point reference needs three different stations, here are {len(datum)}"
         context.say(here, message, "for example datum: [A1, A7, E4]")
@@ -92,54 +201,3 @@ def _datum(
         context.say(here, "the three datum stations stand on one line and carry no plane", "choose one off that line")
         return None
     return datum
-
-
-def read_feet(section: Block, surfaces: Mapping[str, Surface], context: Context) -> dict[str, Feet]:
-    """Feet by the name of the surface; entries that are wrong are reported and left out."""
-    feet = {}
-    for name, raw, place in named_entries(section, context):
-        if name not in context.surfaces:
-            advice = context.near(name, context.surfaces)
-            context.say(place, f"feet are named after their surface; there is no surface '{name}'", advice)
-        entry = read_entry(FeetKeys, raw, place, context)
-        surface = surfaces.get(name)
-        if entry is None or surface is None:
-            continue
-        names = tuple(entry.names or (f"F{i + 1}" for i in range(len(entry.at))))
-        if _feet_fit(entry, names, surface, raw, place, context):
-            feet[name] = Feet(
-                surface=name, names=names, at=np.array(entry.at), add_only=entry.add_only, travel=entry.travel,
-                stock=tuple(entry.stock or ()), most_pieces=entry.most_pieces, influence=entry.influence,
-                effective_thickness=entry.effective_thickness or 0.0, weight=entry.weight or 0.0, line=place.line,
-                origins=_origins(raw),
-            )  # fmt: skip
-    return feet
-
-
-def _feet_fit(
-    entry: FeetKeys, names: tuple[str, ...], surface: Surface, raw: Block, place: Place, context: Context
-) -> bool:
-    before = len(context.problems)
-    if len(names) != len(entry.at):
-        context.say(raw.values_at["names"], f"{len(names)} names for {len(entry.at)} feet", "one name per foot")
-    elif len(set(names)) != len(names):
-        context.say(raw.values_at["names"], "two feet have the same name", "one name per foot")
-    for index, (x, y) in enumerate(entry.at):
-        here = place_of(raw, ("at", index), place)
-        if beyond := beyond_edge(surface.shape, x, y):
-            message = f"foot {index + 1} is not under '{surface.name}': it stands {1e3 * beyond:.6g} mm beyond the edge"
-            context.say(here, message, "move it")
-        for other, (u, v) in enumerate(entry.at[:index]):
-            if np.hypot(x - u, y - v) < 1e-3:
-                context.say(here, f"foot {index + 1} stands where foot {other + 1} stands", "move one of them")
-    if entry.influence == "rigid" and entry.effective_thickness is not None:
-        message = "a rigid surface does not bend"
-        context.say(raw.keys_at["effective thickness"], message, "remove it, or say plate or beam")
-    return len(context.problems) == before
-
-
-def _origins(raw: Block) -> dict[str, str]:
-    origins = {}
-    for key, field in FeetKeys.key_names().items():
-        origins[field] = f"layout line {raw.keys_at[key].line}" if key in raw else "default"
-    return origins

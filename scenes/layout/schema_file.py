@@ -22,12 +22,27 @@ from .schema_devices import (
     VialKeys,
     VialKind,
 )  # fmt: skip
+from .schema_feet import FeetKeys
 from .schema_machine import SurfaceKeys
 from .schema_mounts import MountsKeys
+from .schema_readings import ReadingsKeys
 from .schema_setups import SetupKeys
 from .schema_stations import BoreStationsKeys, RollEndsKeys, StationsKeys
 from .schema_targets import TargetKeys, TargetKind
-from .schema_tasks import FeetKeys, FlatnessKeys, ReadingsKeys
+from .schema_tasks import (
+    BorePositionKeys,
+    CoaxialityKeys,
+    CrossLevelKeys,
+    DirectionKeys,
+    FlatnessKeys,
+    LevelnessKeys,
+    ParallelismKeys,
+    SlopeKeys,
+    SpacingKeys,
+    SquarenessKeys,
+    StraightnessKeys,
+    TwistKeys,
+)  # fmt: skip
 from .values import Version, Words
 
 __all__ = ["AirKeys", "CatalogueFile", "LayoutFile", "UnitsKeys", "json_schema"]
@@ -66,6 +81,12 @@ def _file_list(value: Any) -> Any:
     return value if isinstance(value, list) else [value]
 
 
+AnyTask = (
+    FlatnessKeys | StraightnessKeys | ParallelismKeys | SquarenessKeys | CoaxialityKeys | BorePositionKeys
+    | DirectionKeys | SpacingKeys | CrossLevelKeys | LevelnessKeys | TwistKeys | SlopeKeys
+)  # fmt: skip
+
+
 class LayoutFile(Keys):
     """A layout: the machine, the devices, where they stand, what is read and what is asked."""
 
@@ -86,7 +107,7 @@ class LayoutFile(Keys):
         None, description="Groups of stations by name: on a surface, in a bore, or at the ends of rolls."
     )
     setups: dict[str, SetupKeys] | None = Field(None, description="Set-ups by name.")
-    tasks: dict[str, FlatnessKeys] | None = Field(None, description="What is asked for, by name.")
+    tasks: dict[str, AnyTask] | None = Field(None, description="What is asked for, by name.")
     feet: dict[str, FeetKeys] | None = Field(None, description="Feet by the name of the surface that stands on them.")
     readings: ReadingsKeys | None = Field(None, description="How tables of readings are read.")
 

@@ -1,42 +1,66 @@
-"""Keys of tasks, feet and readings: what is asked, what can be done, how tables are read."""
+"""Keys of tasks: one key says the quantity that is asked for, the others of what, against what, and how far."""
 
 from __future__ import annotations
 
-from typing import Annotated, ClassVar
+from typing import Annotated, Any
 
-from pydantic import Field
+from pydantic import BeforeValidator, Discriminator, Field, Tag
 
+from ..model.survey import Limit
+from .context import fail, shown
+from .features import FeatureList, Reference, SurfaceList, SurfacePair
 from .keys import Keys
-from .names import Prefix, StationList, SurfaceName
-from .quantities import Force, PointInPlane, Size
-from .values import Choice, Count, Flag, Number, Words, listed
+from .limits import LimitText
+from .names import StationList, SurfaceName
+from .quantities import Length, Size
+from .values import Choice, Number, listed
 
-__all__ = ["ColumnsKeys", "FeetKeys", "FlatnessKeys", "ReadingsKeys", "SignKeys"]
+__all__ = ["QUANTITIES", "FlatnessKeys", "LocalKeys", "TaskKeys"]
 
-QUANTITIES_LATER = (
-    "straightness", "levelness", "parallelism", "squareness", "coaxiality", "concentricity", "direction", "twist",
-    "spacing", "cross level",
-)  # fmt: skip
-"""Quantities of the language that this version does not compute."""
+LengthLimit = Annotated[Limit, LimitText()]
+ZoneLimit = Annotated[Limit, LimitText(diameter=True)]
+EitherLimit = Annotated[Limit, LimitText(angle=True)]
+SignedLimit = Annotated[Limit, LimitText(signed=True)]
+SignedEither = Annotated[Limit, LimitText(angle=True, signed=True)]
+AngleLimit = Annotated[Limit, LimitText(length=False, angle=True, signed=True)]
 
 
-class FlatnessKeys(Keys):
-    """Flatness of a surface."""
+def _tag(value: Any) -> str:
+    return "<parts>" if isinstance(value, dict) else "<one>"
+
+
+def _components(*known: str) -> BeforeValidator:
+    def check(value: Any) -> Any:
+        for name in value:
+            if name not in known:
+                raise fail(f"{shown(name)} is no component of this limit", f"one of: {', '.join(known)}")
+        if not value:
+            raise fail("a limit is expected, not an empty mapping")
+        return value
+
+    return BeforeValidator(check)
+
+
+UP_AND_FRONT = ("up", "front", "side")
+DirectionLimits = Annotated[
+    Annotated[AngleLimit, Tag("<one>")] | Annotated[dict[str, AngleLimit], _components(*UP_AND_FRONT), Tag("<parts>")],
+    Discriminator(_tag),
+]
+SquareLimits = Annotated[
+    Annotated[EitherLimit, Tag("<one>")] | Annotated[dict[str, EitherLimit], _components("x", "y"), Tag("<parts>")],
+    Discriminator(_tag),
+]
+LINES = ("end points", "least squares", "minimum zone")
+PLANES = ("vertical", "horizontal", "space")
+
+
+class TaskKeys(Keys):
+    """What every task may say."""
 
     called = "a task"
-    what: ClassVar = ("flatness",)
-    later: ClassVar = QUANTITIES_LATER
-    flatness: SurfaceName | None = Field(None, description="The surface whose flatness is asked for.", examples=["bed"])
     from_: StationList | None = Field(
-        None, description="Stations, ranges or groups it is judged from; all on the surface where left out."
+        None, description="Stations, ranges or groups it is judged from; all on its surfaces where left out."
     )
-    reference: Annotated[str, Choice(("minimum zone", "least squares", "three points"))] = Field(
-        "minimum zone", description="Reference plane that deviations are counted from (ISO 12781-1)."
-    )
-    datum: StationList | None = Field(
-        None, description="The three stations that carry a three-point reference.", examples=["[A1, A7, E4]"]
-    )
-    limit: Size = Field(description="Largest allowed flatness deviation.", examples=["60 um"])
     rule: Annotated[str, Choice(("guard band", "simple acceptance"))] = Field(
         "guard band", description="How the verdict treats uncertainty (ISO 14253-1)."
     )
@@ -46,70 +70,175 @@ class FlatnessKeys(Keys):
     coverage: Annotated[float, Number(1.0, 4.0)] = Field(2.0, description="Coverage factor k of the uncertainty U.")
 
 
-class FeetKeys(Keys):
-    """The feet of a surface and what a fitter can do at them."""
+class FormKeys(TaskKeys):
+    """What tasks about the form of a surface may say."""
 
-    called = "the feet of a surface"
-    at: Annotated[list[PointInPlane], listed(3, 12, "a list of 3 to 12 places [x, y]")] = Field(
-        description="Places in the frame of the surface.", examples=["[[-1 m, -0.5 m], [1 m, -0.5 m], [0 m, 0.5 m]]"]
-    )
-    names: Annotated[list[Annotated[str, Prefix("a name")]], listed(3, 12, "a list of names, one per foot,")] | None = (
-        Field(None, description="Names of the feet in the same order; F1, F2, ... where left out.")
-    )
-    add_only: Annotated[bool, Flag()] = Field(False, description="true where shims can only be added.")
-    travel: Size = Field(description="Largest move of a foot.", examples=["2 mm"])
-    stock: Annotated[list[Size], listed(1, 40, "a list of thicknesses")] | None = Field(
-        None, description="Shim thicknesses at hand; any thickness where left out."
-    )
-    most_pieces: Annotated[int, Count(1, 20)] = Field(4, description="Shims that may lie under one foot.")
-    influence: Annotated[str, Choice(("plate", "beam", "rigid"), later=("measured",))] = Field(
-        "plate", description="How the surface follows a move of one foot: it bends as plate or beam, or stays rigid."
-    )
-    effective_thickness: Size | None = Field(
-        None, description="Thickness of the solid plate or beam that bends like the real one; its own where left out."
-    )
-    weight: Force | None = Field(
-        None,
-        description="All that stands on the feet, as a force or as a mass that is weighed; where left out, the surface "
-        "alone as a solid body of its material.",
-        examples=["600 kN", "60 t"],
+    waviness: Size | None = Field(
+        None, description="Shortest wave of the surface that is to be found.", examples=["2 m"]
     )
 
 
-class SignKeys(Keys):
-    """What a plus sign in the readings means."""
+class FlatnessKeys(FormKeys):
+    """Flatness of a surface."""
 
-    called = "the signs of readings"
-    v: Annotated[str, Choice(("spot up", "target up"))] = Field(
-        "spot up", description="+ v: the spot stands above the middle of the target, or the target above the beam."
+    flatness: SurfaceName = Field(description="The surface whose flatness is asked for.", examples=["bed"])
+    reference: Annotated[str, Choice(("minimum zone", "least squares", "three points"))] = Field(
+        "minimum zone", description="Reference plane that deviations are counted from (ISO 12781-1)."
     )
-    h: Annotated[str, Choice(("spot right", "target right"))] = Field(
-        "spot right", description="+ h: the spot stands right of the middle, or the target right of the beam."
+    datum: StationList | None = Field(
+        None, description="The three stations that carry a three-point reference.", examples=["[A1, A7, E4]"]
+    )
+    limit: LengthLimit = Field(description="Largest allowed flatness deviation.", examples=["60 um"])
+
+
+class LocalKeys(Keys):
+    """Straightness of any piece of a given length."""
+
+    called = "a local limit"
+    limit: Size = Field(description="Largest allowed deviation over such a piece.", examples=["0.2 mm"])
+    over: Size = Field(description="Length of the piece that slides along.", examples=["2 m"])
+
+
+class StraightnessKeys(FormKeys):
+    """Straightness of a surface along its line of stations, of an axis, or of a travel."""
+
+    straightness: FeatureList = Field(
+        description="The surface, axis or travel whose straightness is asked for.", examples=["rail_a"]
+    )
+    plane: Annotated[str | None, Choice(PLANES)] = Field(
+        None, description="Where the deviation counts: vertical, horizontal, or space for an axis."
+    )
+    reference: Annotated[str, Choice((*LINES, "minimum circumscribed cylinder"))] = Field(
+        "minimum zone", description="Reference line or cylinder that deviations are counted from (ISO 12780-1)."
+    )
+    limit: ZoneLimit = Field(
+        description="Largest allowed straightness deviation; dia 0.4 mm for a round zone.", examples=["0.5 mm"]
+    )
+    local: LocalKeys | None = Field(
+        None, description="A limit for any piece of a given length as well.", examples=["{limit: 0.2 mm, over: 2 m}"]
     )
 
 
-class ColumnsKeys(Keys):
-    """Own column names, each with its header in the file."""
+class ParallelismKeys(TaskKeys):
+    """Parallelism of surfaces, axes or travels to a datum."""
 
-    called = "the columns of readings"
-    later: ClassVar = ("target", "pitch", "yaw", "clock", "position")
-    visit: Annotated[str | None, Words("a header")] = Field(None, description="As found, as left or a named visit.")
-    setup: Annotated[str | None, Words("a header")] = Field(None, description="Name of the set-up.")
-    station: Annotated[str | None, Words("a header")] = Field(None, description="Name of the station.", examples=["Pt"])
-    h: Annotated[str | None, Words("a header")] = Field(None, description="Reading to the side; unit in the header.")
-    v: Annotated[str | None, Words("a header")] = Field(
-        None, description="Reading of height; unit in the header.", examples=["Height [um]"]
+    parallelism: FeatureList = Field(
+        description="What should be parallel: one, or several of the same kind.", examples=["slide"]
     )
-    time: Annotated[str | None, Words("a header")] = Field(None, description="When it was read.")
-    mount_offset: Annotated[str | None, Words("a header")] = Field(
-        None, description="What the mount was higher than the layout says."
+    to: Reference = Field(description="The datum: a surface, or a set-up with its line or plane.", examples=["bed"])
+    channel: Annotated[str | None, Choice(("in plane", "out of plane"))] = Field(
+        None, description="For axes: within the plane of the datum line and the axes, or out of it."
     )
-    note: Annotated[str | None, Words("a header")] = Field(None, description="Remark of the crew.", examples=["Remark"])
+    plane: Annotated[str | None, Choice(PLANES)] = Field(
+        None, description="Where the deviation counts: vertical, horizontal or space."
+    )
+    limit: EitherLimit = Field(
+        description="Largest allowed deviation: 0.05 mm/m, 0.02 mm over 300 mm, or over the whole feature: 0.1 mm.",
+        examples=["0.05 mm/m"],
+    )
 
 
-class ReadingsKeys(Keys):
-    """How a table of readings is read."""
+class SquarenessKeys(TaskKeys):
+    """Squareness of surfaces, axes or travels to a datum."""
 
-    called = "the readings section"
-    columns: ColumnsKeys | None = Field(None, description="Own column name -> header in the file.")
-    signs: SignKeys | None = Field(None, description="What a plus sign means.")
+    squareness: FeatureList = Field(
+        description="What should be square: a surface, an axis or a travel.", examples=["slide travel"]
+    )
+    to: Reference = Field(description="The datum: a surface, or a set-up with its line or plane.", examples=["bed"])
+    directions: Annotated[list[Annotated[str, Choice(("x", "y"))]], listed(1, 2, "a list such as [x, y]")] | None = (
+        Field(None, description="Directions of the datum in which it is asked.", examples=["[x, y]"])
+    )
+    limit: SquareLimits = Field(
+        description="Largest allowed deviation, for each direction or one for all.", examples=["0.02 mm over 300 mm"]
+    )
+
+
+class OffAxisKeys(TaskKeys):
+    """What tasks about the place of axes may say."""
+
+    to: Reference | None = Field(
+        None, description="The datum axis, or a set-up with its line; the axis of all of them where left out."
+    )
+    plane: Annotated[str | None, Choice(PLANES)] = Field(
+        None, description="Where the deviation counts: vertical, horizontal or space."
+    )
+    limit: ZoneLimit = Field(
+        description="Largest allowed deviation; dia 0.2 mm for a round zone.", examples=["dia 0.2 mm"]
+    )
+
+
+class CoaxialityKeys(OffAxisKeys):
+    """Coaxiality of bores or rolls: how far their axes stand off a datum axis."""
+
+    coaxiality: FeatureList = Field(
+        description="Bores or rolls whose axes should lie on the datum axis.", examples=["barrel"]
+    )
+
+
+class BorePositionKeys(OffAxisKeys):
+    """Position of bores against a datum axis; another word for their coaxiality."""
+
+    bore_position: FeatureList = Field(
+        description="Bores whose position against a datum axis is asked for.", examples=["barrel"]
+    )
+
+
+class DirectionKeys(TaskKeys):
+    """Direction of a spindle or axis against ways or a surface."""
+
+    direction: FeatureList = Field(description="The axis whose direction is asked for.", examples=["spindle axis"])
+    to: Reference = Field(description="The datum: ways, a surface, or a set-up.", examples=["bed"])
+    limit: DirectionLimits = Field(
+        description="How far the axis may run off, over a length; for each component or one for all. up: + = rises "
+        "away from the spindle; front: + = toward the operator.",
+        examples=["{up: 0..20 um over 300 mm, front: 0..15 um over 300 mm}"],
+    )
+
+
+class SpacingKeys(TaskKeys):
+    """Distance between two rails or surfaces, square to the first."""
+
+    spacing: SurfacePair = Field(description="The two surfaces.", examples=["[rail_a, rail_b]"])
+    nominal: Size = Field(description="Nominal distance.", examples=["4 m"])
+    limit: SignedLimit = Field(description="How far the distance may be off.", examples=["+-3 mm"])
+
+
+class CrossLevelKeys(TaskKeys):
+    """Difference in height of two rails or surfaces at the same place along them."""
+
+    cross_level: SurfacePair = Field(description="The two surfaces.", examples=["[rail_a, rail_b]"])
+    nominal: Length = Field(0.0, description="Nominal height of the second above the first.", examples=["0 mm"])
+    limit: SignedEither = Field(description="How far the difference may be off.", examples=["0.5 mm"])
+
+
+class LevelnessKeys(TaskKeys):
+    """Levelness: inclination of a surface against gravity."""
+
+    levelness: SurfaceName = Field(description="The surface.", examples=["bed"])
+    limit: EitherLimit = Field(description="Largest allowed inclination, or height over all.", examples=["0.05 mm/m"])
+
+
+class TwistKeys(TaskKeys):
+    """Twist: how the cross level of a surface or of two rails changes along it."""
+
+    twist: SurfaceList = Field(description="The surface, or two rails.", examples=["bed"])
+    limit: EitherLimit = Field(description="Largest allowed change of the cross level.", examples=["0.02 mm/m"])
+
+
+class SlopeKeys(FormKeys):
+    """Profile of a surface from its slopes, read step by step with a target that reads angles."""
+
+    slope: SurfaceName = Field(description="The surface that is stepped along.", examples=["bed"])
+    reference: Annotated[str, Choice(LINES)] = Field(
+        "end points", description="Reference line that the profile is counted from."
+    )
+    limit: EitherLimit = Field(description="Largest allowed deviation of the profile.", examples=["20 um"])
+
+
+QUANTITIES: dict[str, type[TaskKeys]] = {
+    "flatness": FlatnessKeys, "straightness": StraightnessKeys, "parallelism": ParallelismKeys,
+    "squareness": SquarenessKeys, "coaxiality": CoaxialityKeys, "bore position": BorePositionKeys,
+    "direction": DirectionKeys, "spacing": SpacingKeys, "cross level": CrossLevelKeys, "levelness": LevelnessKeys,
+    "twist": TwistKeys, "slope": SlopeKeys,
+}  # fmt: skip
+"""Key that says the quantity -> keys of such a task."""

@@ -35,7 +35,7 @@ ONE_CHANGE = [
     ("deviation: um", "deviation: grad", "grad", "'grad' is not a known unit", "um"),
     ("21 degC", "-300 degC", "-300", "below absolute zero", ""),
     ("flatness: bed", "flatness: bet", "bet,", "there is no machine surface 'bet'", "did you mean bed?"),
-    ("flatness: bed", "straightness: bed", "straightness", "known word of the layout language, not computed", ""),
+    ("flatness: bed", "straightness: bet", "bet,", "there is no machine surface 'bet'", "did you mean bed?"),
     ("flatness: bed", "flattness: bed", "flattness", "a task has no key 'flattness'", "flatness"),
     ("from: grid", "from: gird", "gird", "there is no station or group 'gird'", "did you mean grid?"),
     ("from: grid", "from: [A1, A2, A3]", "[A1, A2, A3]", "flatness needs four stations or more, here are 3", "add"),
