@@ -5,10 +5,11 @@ from __future__ import annotations
 import numpy as np
 
 from ..hints import listed
-from ..model.extent import beyond_edge
+from ..model.extent import beyond_edges
 from ..model.finding import Finding, Severity
 from ..model.layout import Layout
 from ..model.mounts import Mount
+from ..model.survey import Station
 from ..tracing.places import pose_of
 from ..units import SIZE, show
 from .plan import Plan
@@ -21,16 +22,25 @@ SLACK = 1e-9
 
 def check_places(layout: Layout) -> list[Finding]:
     """Stations that lie outside the surface that they are on."""
-    found = []
-    for station in layout.stations.values():
-        over = beyond_edge(layout.surfaces[station.surface].shape, float(station.at[0]), float(station.at[1]))
-        if over:
-            found.append(Finding(
-                Severity.ERROR, "off-surface", "station", station.name,
-                f"{station.name} lies {show(over, layout.units.length, to=SIZE)} outside {station.surface}",
-                "correct its place or the size of the surface", line=station.line,
-            ))  # fmt: skip
-    return found
+    places: dict[str, list[Station]] = {}
+    told = set()
+    for name, station in layout.stations.items():
+        place = (station.group, name.partition("@")[0])
+        if place not in told:  # one place at several positions is told once
+            places.setdefault(station.surface, []).append(station)
+        told.add(place)
+    over: dict[str, float] = {}
+    for surface, stations in places.items():
+        beyond = beyond_edges(layout.surfaces[surface].shape, np.array([station.at for station in stations]))
+        over |= {station.name: far for station, far in zip(stations, beyond.tolist(), strict=True) if far > 0.0}
+    return [
+        Finding(
+            Severity.ERROR, "off-surface", "station", name,
+            f"{name} lies {show(over[name], layout.units.length, to=SIZE)} outside {station.surface}",
+            "correct its place or the size of the surface", line=station.line,
+        )
+        for name, station in layout.stations.items() if name in over
+    ]  # fmt: skip
 
 
 def check_mounts(layout: Layout) -> list[Finding]:
@@ -89,7 +99,7 @@ def check_base_tilt(plan: Plan) -> list[Finding]:
         base = plan.layout.bases[setup.base]
         row = int(np.argmax(rows.setup == number))
         up = pose_of(plan.layout, setup.on).rotation[:, 2]
-        tilt = float(np.arccos(np.clip(plan.geometry.base_rotation[row][:, 2] @ up, -1.0, 1.0)))
+        tilt = float(np.arccos(np.clip(plan.geometry.launch_rotation[row][:, 2] @ up, -1.0, 1.0)))
         if tilt > base.tilt_range:
             found.append(Finding(
                 Severity.ERROR, "base-tilt", "set-up", name,

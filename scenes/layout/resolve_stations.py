@@ -218,7 +218,7 @@ def _are_good(stations: list[Station], placed: Mapping[str, Place], group: str, 
     if len(context.stations) + len(stations) > MOST_STATIONS:
         context.say(place, f"more than {MOST_STATIONS} stations in one layout", "leave some out")
         return False
-    good, seen = True, set()
+    good = True
     for station in stations:
         plain = station.name.partition("@")[0]
         here = placed.get(plain, place)
@@ -231,10 +231,6 @@ def _are_good(stations: list[Station], placed: Mapping[str, Place], group: str, 
             message = f"{it} has the name of one of '{other.group}' in line {other.line}"
             context.say(here, message, "give one of the groups other names, for example names: S")
             good = False
-        elif station.name in seen:
-            context.say(here, f"two stations of '{group}' are named '{station.name}'", "rename one")
-            good = False
-        seen.add(station.name)
     return good
 
 
