@@ -21,7 +21,7 @@ from dataclasses import dataclass
 import numpy as np
 
 from ..vectors import Floats, dot
-from .glass_faces import distance_to_face, leaning, reflected, refracted
+from .glass_faces import by_component, distance_to_face, leaning, reached, reflected, refracted, times
 
 __all__ = ["PYRAMID_GAIN", "PrismPath", "through_pentaprism"]
 
@@ -98,35 +98,40 @@ def through_pentaprism(
     PrismPath
         With leading axes as broadcast.
     """
-    aperture, index = np.asarray(aperture), np.asarray(index)
-    side = aperture[..., None]
-    entrance, leaving = leaning(_X, entrance_wedge), leaning(_Y, exit_wedge)
+    side, index = np.asarray(aperture), np.asarray(index)
+    origin, direction = by_component(origin), by_component(direction)
+    entrance, leaving = leaning(_X, by_component(entrance_wedge)), leaning(_Y, by_component(exit_wedge))
     mirror_2 = _normal_of_mirror_2(np.asarray(mirror), np.asarray(pyramid))
 
-    entered = origin + distance_to_face(origin, direction, -0.5 * side * _X, entrance)[..., None] * direction
+    entered = reached(origin, direction, distance_to_face(origin, direction, times(-0.5 * side, _X), entrance))
     first = refracted(direction, entrance, 1.0 / index)
-    way_1 = _ahead(distance_to_face(entered, first, side * _AT_1, _MIRROR_1))
-    hit_1 = entered + way_1[..., None] * first
+    way_1 = _ahead(distance_to_face(entered, first, times(side, _AT_1), _MIRROR_1))
+    hit_1 = reached(entered, first, way_1)
     second = reflected(first, _MIRROR_1)
-    way_2 = _ahead(distance_to_face(hit_1, second, side * _AT_2, mirror_2))
-    hit_2 = hit_1 + way_2[..., None] * second
+    way_2 = _ahead(distance_to_face(hit_1, second, times(side, _AT_2), mirror_2))
+    hit_2 = reached(hit_1, second, way_2)
     third = reflected(second, mirror_2)
-    way_3 = _ahead(distance_to_face(hit_2, third, 0.5 * side * _Y, leaving))
-    left = hit_2 + way_3[..., None] * third
+    way_3 = _ahead(distance_to_face(hit_2, third, times(0.5 * side, _Y), leaving))
+    left = reached(hit_2, third, way_3)
     onward = refracted(third, leaving, index)
 
-    points = np.stack(np.broadcast_arrays(entered, hit_1, hit_2, left), axis=-2)
     lost = np.isnan(onward[..., 0] + left[..., 0])
-    points = np.where(lost[..., None, None], np.nan, points)
-    onward = np.where(lost[..., None], np.nan, onward)
-    return PrismPath(points, onward, np.where(lost, np.nan, way_1 + way_2 + way_3), _margin(points, aperture))
+    hits = [np.where(lost[..., None], np.nan, hit) for hit in (entered, hit_1, hit_2, left)]
+    points = np.moveaxis(np.stack([np.moveaxis(hit, -1, 0) for hit in hits]), (0, 1), (-2, -1))
+    return PrismPath(
+        points,
+        np.where(lost[..., None], np.nan, onward),
+        np.where(lost, np.nan, way_1 + way_2 + way_3),
+        _margin(points, side),
+    )
 
 
 def _normal_of_mirror_2(mirror: Floats, pyramid: Floats) -> Floats:
     """Outward normals ``(..., 3)`` of mirror 2: a lean of the inward one toward +z is one of these toward -z."""
     angle = 3.0 * SLANT - mirror - np.pi
     flat = np.cos(pyramid)
-    return np.stack(np.broadcast_arrays(flat * np.cos(angle), flat * np.sin(angle), -np.sin(pyramid)), axis=-1)
+    parts = np.broadcast_arrays(flat * np.cos(angle), flat * np.sin(angle), -np.sin(pyramid))
+    return np.moveaxis(np.stack(parts), 0, -1)
 
 
 def _ahead(way: Floats) -> Floats:
@@ -134,17 +139,14 @@ def _ahead(way: Floats) -> Floats:
     return np.where(way > 0.0, way, np.nan)
 
 
-def _margin(points: Floats, aperture: Floats) -> Floats:
+def _margin(points: Floats, side: Floats) -> Floats:
     """Least distance ``(...)`` of the hits ``(..., 4, 3)`` from the edges, as seen along the nominal beam, metres."""
     entered, hit_1, hit_2, left = np.moveaxis(points, -2, 0)
-    side = aperture[..., None]
     slanted = np.cos(SLANT)
-    off = [
-        np.abs(entered[..., 1]),
-        np.abs(left[..., 0]),
-        slanted * np.abs(dot(hit_1 - side * _AT_1, _ALONG_1)),
-        slanted * np.abs(dot(hit_2 - side * _AT_2, _ALONG_2)),
-        np.max(np.abs(points[..., 2]), axis=-1),
-    ]
-    result: Floats = 0.5 * aperture - np.max(np.stack(np.broadcast_arrays(*off)), axis=0)
+    farthest = np.maximum(np.abs(entered[..., 1]), np.abs(left[..., 0]))
+    for hit, middle, line in ((hit_1, _AT_1, _ALONG_1), (hit_2, _AT_2, _ALONG_2)):
+        farthest = np.maximum(farthest, slanted * np.abs(dot(hit - times(side, middle), line)))
+    for hit in (entered, hit_1, hit_2, left):
+        farthest = np.maximum(farthest, np.abs(hit[..., 2]))
+    result: Floats = 0.5 * side - farthest
     return result

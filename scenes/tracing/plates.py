@@ -5,7 +5,7 @@ from __future__ import annotations
 import numpy as np
 
 from ..vectors import Floats, dot
-from .glass_faces import distance_to_face, leaning, refracted
+from .glass_faces import by_component, distance_to_face, leaning, reached, refracted, times
 
 __all__ = ["through_plate"]
 
@@ -53,16 +53,17 @@ def through_plate(
     The faces have no edges here. Source of the offset: any text on geometrical optics.
     """
     thickness, index = np.asarray(thickness), np.asarray(index)
+    origin, direction, point, normal, wedge = map(by_component, (origin, direction, point, normal, wedge))
     back = leaning(normal, wedge)
-    entered = origin + distance_to_face(origin, direction, point, normal)[..., None] * direction
+    entered = reached(origin, direction, distance_to_face(origin, direction, point, normal))
     inside = refracted(direction, normal, 1.0 / index)
-    glass = distance_to_face(entered, inside, point + thickness[..., None] * normal, back)
-    left = entered + glass[..., None] * inside
+    glass = distance_to_face(entered, inside, point + times(thickness, normal), back)
+    left = reached(entered, inside, glass)
     onward = refracted(inside, back, index)
-    left, onward = (np.where(np.isnan(onward[..., :1] + left[..., :1]), np.nan, part) for part in (left, onward))
+    lost = np.isnan(onward[..., 0] + left[..., 0])
     bare = (thickness == 0.0) & (dot(wedge, wedge) == 0.0)
     return (
-        np.where(bare[..., None], origin, left),
-        np.where(bare[..., None], direction, onward),
-        np.where(bare, 0.0, np.where(np.isnan(onward[..., 0]), np.nan, glass)),
+        np.where(bare[..., None], origin, np.where(lost[..., None], np.nan, left)),
+        np.where(bare[..., None], direction, np.where(lost[..., None], np.nan, onward)),
+        np.where(bare, 0.0, np.where(lost, np.nan, glass)),
     )

@@ -1,7 +1,8 @@
 """The pentaprism against recorded figures.
 
 Source: pentaprism-checks-a.json, kept beside the repository: closed forms of the two-mirror deviator, with the
-literature named in the record. Its model is ours: edge along +z, incoming beam +x, outgoing +y; angles in seconds of arc.
+literature named in the record. Its model is ours: edge along +z, incoming beam +x, outgoing +y; angles in seconds
+of arc.
 """
 
 from __future__ import annotations

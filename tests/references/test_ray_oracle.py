@@ -5,8 +5,8 @@ it traces without being told the order of their faces. Its rays start 1e-9 of it
 in millimetres.
 
 Fermat: between a point before and a point behind the glass, light takes the way of least optical length over points
-that are free on every face. With plane faces that length is convex, so there is one such way. Neither Snell's law nor the
-law of reflection is written down.
+that are free on every face. With plane faces that length is convex, so there is one such way. Neither Snell's law
+nor the law of reflection is written down.
 """
 
 from __future__ import annotations
