@@ -7,7 +7,9 @@ from dataclasses import dataclass
 import numpy as np
 
 from ..frames import IDENTITY, Pose, pose_from_axes, pose_from_turn
+from ..hints import near_names
 from ..model.machine import FLOOR, Moves, Shape, Surface
+from ..vectors import unit
 from .context import Context
 from .entries import named_entries, read_entry
 from .resolve_shapes import platen_shape, shape_of
@@ -42,10 +44,19 @@ def surface_names(section: Block) -> dict[str, int]:
     """Name -> line of every surface that the section names; a pair of platens names two."""
     names = {}
     for name, place in section.keys_at.items():
-        pair = isinstance(section.get(name), Block) and "platens" in section[name]
+        raw = section.get(name)
+        pair = isinstance(raw, Block) and _is_pair(raw)
         for full in (f"{name} {LOWER}", f"{name} {UPPER}") if pair else (name,):
             names[full] = place.line
     return names
+
+
+def _is_pair(raw: Block) -> bool:
+    """Whether an entry is a pair of platens, or probably meant to be one."""
+    other = any(word in raw for word in SurfaceKeys.what if word != "platens")
+    return "platens" in raw or (
+        not other and any(near_names(key, SurfaceKeys.what, most=1) == ["platens"] for key in raw)
+    )
 
 
 def read_machine(section: Block, context: Context) -> dict[str, Surface]:
@@ -96,7 +107,7 @@ def _fits(name: str, entry: SurfaceKeys, raw: Block, context: Context) -> bool:
         context.say(raw.keys_at["turned"], f"'{name}' has both along and turned, which say the same", "keep one")
         return False
     axis = entry.axis or entry.faces or (0.0, 0.0, 1.0)
-    if entry.along is not None and np.linalg.norm(np.cross(axis, entry.along)) < 1e-9:
+    if entry.along is not None and np.linalg.norm(np.cross(unit(np.array(axis)), unit(np.array(entry.along)))) < 1e-6:
         context.say(raw.values_at["along"], f"'{name}' cannot lie along its own z", "give another direction")
         return False
     return _position_fits(name, entry, raw, context)

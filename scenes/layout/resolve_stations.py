@@ -2,26 +2,21 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Mapping
+from collections.abc import Mapping
 from typing import Any
 
 import numpy as np
 
-from ..model.machine import FLOOR, Bore, Column, Face, MeshPart, Plate, Rail, Roll, Surface
+from ..hints import near_names
+from ..model.machine import Bore, Column, Face, MeshPart, Plate, Rail, Roll, Surface
 from ..model.mounts import Mount
 from ..model.survey import Group, Station
 from .context import Context
 from .entries import named_entries, read_entry
 from .names import why_no_name
 from .resolve_devices import Devices, read_mount
-from .schema_stations import (
-    ALL_POSITIONS,
-    MOST_STATIONS,
-    BoreStationsKeys,
-    GroupKeys,
-    RollEndsKeys,
-    StationsKeys,
-)
+from .schema_stations import MOST_STATIONS, BoreStationsKeys, GroupKeys, RollEndsKeys, StationsKeys
+from .station_rounds import Round, rounds_of
 from .station_spots import Spot, called
 from .stations_along_axes import end_spots, ring_spots, spots_along
 from .stations_on_sides import row_letters, side_fits, spots_on_side
@@ -64,7 +59,10 @@ def _kind(raw: Any, context: Context) -> type[GroupKeys] | None:
         place = max(raw.keys_at[word] for word in words)
         context.say(place, f"a station group cannot be {both} at the same time", f"keep one of: {', '.join(_KINDS)}")
         return None
-    return _KINDS[words[0]] if words else StationsKeys
+    if words or not isinstance(raw, Block):
+        return _KINDS[words[0]] if words else StationsKeys
+    meant = [near for key in raw if key not in StationsKeys.key_names() for near in near_names(key, _KINDS, most=1)]
+    return _KINDS[meant[0]] if meant else StationsKeys
 
 
 def _read_group(
@@ -87,12 +85,12 @@ def _read_group(
     stations: list[Station] = []
     rows: list[tuple[str, str, list[Station]]] = []  # surface, position, its stations
     for surface, listed in spots.items():
-        moved = _positions(entry, surfaces[surface], surfaces, raw, context)
-        if moved is None:
+        rounds = rounds_of(entry, surfaces[surface], surfaces, raw, context)
+        if rounds is None:
             return False
-        for part, position, is_named in moved:
-            here = [_station(spot, surface, target, mount, name, part, position, is_named) for spot in listed]
-            rows.append((surface, position if is_named else "", here))
+        for each in rounds:
+            here = [_station(spot, surface, target, mount, name, each) for spot in listed]
+            rows.append((surface, each.position if each.is_named else "", here))
             stations += here
     placed = {spot.name: spot.place for listed in spots.values() for spot in listed}
     if not _are_good(stations, placed, name, place, context):
@@ -162,54 +160,11 @@ def _way_fits(entry: StationsKeys, surface: Surface, raw: Block, context: Contex
     return True
 
 
-def _carriers(surface: Surface, surfaces: Mapping[str, Surface]) -> Iterator[Surface]:
-    """The surface and all that it stands on, the nearest first."""
-    yield surface
-    while surface.on != FLOOR:
-        surface = surfaces[surface.on]
-        yield surface
-
-
-def _positions(
-    entry: GroupKeys, surface: Surface, surfaces: Mapping[str, Surface], raw: Block, context: Context
-) -> list[tuple[str, str, bool]] | None:
-    """Moving part, position, and whether the position is part of the names, for each round of reading the group.
-
-    Without a list of positions there is one round, at the drawn position.
-    """
-    moving = [part for part in _carriers(surface, surfaces) if part.moves is not None]
-    asked = entry.positions
-    if asked is None:
-        return [(moving[0].name, _drawn(moving[0]), False)] if moving else [("", "", False)]
-    place = raw.values_at["positions"]
-    if not moving:
-        context.say(raw.keys_at["positions"], f"'{surface.name}' does not move, so it has no positions", "remove it")
-        return None
-    if len(set(asked)) < len(asked):
-        context.say(place, "a position is named twice", "name each once")
-        return None
-    named = [dict(part.moves.positions) if part.moves is not None else {} for part in moving]
-    if asked == [ALL_POSITIONS]:
-        return [(moving[0].name, position, True) for position in named[0]]
-    for part, known in zip(moving, named, strict=True):
-        if all(position in known for position in asked):
-            return [(part.name, position, True) for position in asked]
-    wrong = next((position for position in asked if position not in named[0]), asked[0])
-    context.say(place, f"'{moving[0].name}' has no position '{wrong}'", context.near(wrong, [*named[0], ALL_POSITIONS]))
-    return None
-
-
-def _drawn(part: Surface) -> str:
-    return part.moves.drawn if part.moves is not None else ""
-
-
-def _station(
-    spot: Spot, surface: str, target: str, mount: Mount, group: str, part: str, position: str, is_named: bool
-) -> Station:
+def _station(spot: Spot, surface: str, target: str, mount: Mount, group: str, each: Round) -> Station:
     return Station(
-        name=f"{spot.name}@{position}" if is_named else spot.name, surface=surface, at=np.array(spot.at),
+        name=f"{spot.name}@{each.position}" if each.is_named else spot.name, surface=surface, at=np.array(spot.at),
         target=target, mount=mount, group=group, line=spot.place.line, normal=np.array(spot.normal),
-        along=np.array(spot.along), clocks=spot.clocks, position=position, carried_by=part,
+        along=np.array(spot.along), clocks=spot.clocks, position=each.position, carried_by=each.carried_by,
     )  # fmt: skip
 
 
@@ -219,13 +174,13 @@ def _are_good(stations: list[Station], placed: Mapping[str, Place], group: str, 
         context.say(place, f"more than {MOST_STATIONS} stations in one layout", "leave some out")
         return False
     good = True
-    for station in stations:
-        plain = station.name.partition("@")[0]
-        here = placed.get(plain, place)
-        if why := why_no_name(plain):
-            context.say(here, f"'{plain}' cannot be the name of a station", why)
+    for name, here in placed.items():
+        if why := why_no_name(name):
+            context.say(here, f"'{name}' cannot be the name of a station", why)
             good = False
-        elif station.name in context.stations:
+    for station in stations:
+        if station.name in context.stations:
+            here = placed.get(station.name.partition("@")[0], place)
             other = context.stations[station.name]
             it = f"station '{station.name}' of '{group}'"
             message = f"{it} has the name of one of '{other.group}' in line {other.line}"
