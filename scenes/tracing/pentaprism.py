@@ -20,7 +20,7 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from ..vectors import Floats, dot
+from ..vectors import Floats
 from .glass_faces import by_component, distance_to_face, leaning, reached, reflected, refracted, times
 
 __all__ = ["PYRAMID_GAIN", "PrismPath", "through_pentaprism"]
@@ -34,8 +34,6 @@ PYRAMID_GAIN = 2.0 * np.cos(SLANT)
 _X, _Y, _Z = np.eye(3)
 _MIRROR_1 = np.array([np.cos(SLANT), np.sin(SLANT), 0.0])  # outward: the normals above point into the glass
 _AT_1, _AT_2 = np.array([np.sqrt(0.5), 0.0, 0.0]), np.array([0.0, -np.sqrt(0.5), 0.0])
-_ALONG_1 = np.array([-np.sin(SLANT), np.cos(SLANT), 0.0])
-_ALONG_2 = np.array([-np.cos(SLANT), np.sin(SLANT), 0.0])
 _NO_WEDGE = np.zeros(3)
 
 
@@ -122,7 +120,7 @@ def through_pentaprism(
         points,
         np.where(lost[..., None], np.nan, onward),
         np.where(lost, np.nan, way_1 + way_2 + way_3),
-        _margin(points, side),
+        _margin(hits[0], hits[3], side),
     )
 
 
@@ -139,14 +137,12 @@ def _ahead(way: Floats) -> Floats:
     return np.where(way > 0.0, way, np.nan)
 
 
-def _margin(points: Floats, side: Floats) -> Floats:
-    """Least distance ``(...)`` of the hits ``(..., 4, 3)`` from the edges, as seen along the nominal beam, metres."""
-    entered, hit_1, hit_2, left = np.moveaxis(points, -2, 0)
-    slanted = np.cos(SLANT)
-    farthest = np.maximum(np.abs(entered[..., 1]), np.abs(left[..., 0]))
-    for hit, middle, line in ((hit_1, _AT_1, _ALONG_1), (hit_2, _AT_2, _ALONG_2)):
-        farthest = np.maximum(farthest, slanted * np.abs(dot(hit - times(side, middle), line)))
-    for hit in (entered, hit_1, hit_2, left):
-        farthest = np.maximum(farthest, np.abs(hit[..., 2]))
-    result: Floats = 0.5 * side - farthest
+def _margin(entered: Floats, left: Floats, side: Floats) -> Floats:
+    """Least distance ``(...)`` of the beam's axis from the edges, as seen along the nominal beam, metres.
+
+    Unfolded at its mirrors, the prism is a straight tunnel: a beam that is inside at both ends is inside all the way,
+    and both mirrors of the five-sided shape just fill the tunnel. So the mirrors never cut a beam first.
+    """
+    off = np.maximum(np.abs(entered[..., 1]), np.abs(left[..., 0]))
+    result: Floats = 0.5 * side - np.maximum(off, np.maximum(np.abs(entered[..., 2]), np.abs(left[..., 2])))
     return result

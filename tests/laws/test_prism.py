@@ -219,6 +219,20 @@ def test_the_axis_meets_the_faces_in_their_middle():
     assert path.margin == pytest.approx(0.5, abs=ROUNDING)
 
 
+def test_the_mirrors_never_cut_a_beam_before_the_outer_faces_do():
+    """Facets of the five-sided shape: from corner to corner in the section, and as wide as the outer faces."""
+    d, off = near_x(0.3), rng.uniform(-0.6, 0.6, (CASES, 3)) * SIDE * (1.0 - X)
+    path = through_pentaprism(off - 0.5 * SIDE * X, d, SIDE, GLASS)
+    far = np.sqrt(8.0) - 1.0
+    corners = 0.5 * SIDE * np.array([[[1.0, 1.0], [far, -1.0]], [[-1.0, -1.0], [1.0, -far]]])
+    for hit, (begin, end) in zip((path.points[:, 1], path.points[:, 2]), corners, strict=True):
+        along = (end - begin) / np.hypot(*(end - begin))
+        from_begin = (hit[:, :2] - begin) @ along
+        assert np.abs((hit[:, :2] - begin) @ [along[1], -along[0]]).max() < ROUNDING  # the mirror joins the corners
+        beside = np.minimum(from_begin, np.hypot(*(end - begin)) - from_begin) * np.cos(np.pi / 8.0)
+        assert np.all(np.minimum(beside, 0.5 * SIDE - np.abs(hit[:, 2])) > path.margin - ROUNDING)
+
+
 def test_light_goes_back_the_way_it_came():
     d, origin = near_x(0.05), np.array([-0.1, 0.0, 0.0]) + rng.uniform(-2e-3, 2e-3, (CASES, 3))
     index = rng.uniform(1.45, 1.8, CASES)
