@@ -15,15 +15,17 @@ __all__ = ["by_component", "distance_to_face", "leaning", "reached", "reflected"
 
 def by_component(vectors: Floats) -> Floats:
     """The same vectors ``(..., 3)``, each component contiguous in memory."""
-    return np.moveaxis(np.ascontiguousarray(np.moveaxis(vectors, -1, 0)), 0, -1)
+    last = vectors.ndim - 1
+    components = np.ascontiguousarray(vectors.transpose(last, *range(last)))
+    return components.transpose(*range(1, last + 1), 0)
 
 
 def times(amount: Floats, vectors: Floats) -> Floats:
     """Vectors ``(..., 3)`` multiplied by numbers ``(...)``, by component in memory."""
-    product = np.empty((3, *np.broadcast_shapes(amount.shape, vectors.shape[:-1])))
+    product = np.empty((3, *np.broadcast(amount, vectors[..., 0]).shape))
     for k in range(3):
         np.multiply(amount, vectors[..., k], out=product[k, ...])
-    return np.moveaxis(product, 0, -1)
+    return product.transpose(*range(1, product.ndim), 0)
 
 
 def reached(origin: Floats, direction: Floats, way: Floats) -> Floats:
