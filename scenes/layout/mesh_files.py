@@ -53,10 +53,10 @@ def read_mesh_file(path: Path, unit: str | None) -> Triangles:
         raise MeshFileError("a mesh needs the key 'unit'", advice, "unit")
     try:
         about = path.stat()
-        if not path.is_file():
-            raise MeshFileError(f"'{path.name}' is a folder, not a file")
-    except (OSError, ValueError):
+    except (OSError, ValueError):  # a path may hold signs that no path can
         raise MeshFileError(f"there is no file '{path.name}' beside the layout", "the path counts from there") from None
+    if not path.is_file():
+        raise MeshFileError(f"'{path.name}' is a folder, not a file", "name the file in it")
     if about.st_size > LARGEST_FILE:
         raise MeshFileError(f"'{path.name}' is larger than {LARGEST_FILE // 1_000_000} MB", "export fewer triangles")
     return _read(path, unit or "m", about.st_mtime_ns)

@@ -184,7 +184,7 @@ def test_what_stands_on_a_slide_goes_with_it(hall, position: str, side: float) -
     """The ram reaches 100 mm up from its side that faces down, which is that of the slide."""
     obstacles = obstacles_of(hall, without=("slide",), positions={"slide": position})
     start = np.array([[-3.0, -0.2, z + 0.05] for z in (1.1, 1.4, 1.7)])
-    seen = sight_lines(obstacles, start, start + [6.0, 0.0, 0.0], np.full(3, 1e-3))
+    seen = sight_lines(obstacles, start, start + np.array([6.0, 0.0, 0.0]), np.full(3, 1e-3))
     expected = [Sight.BLOCKED if z == side else Sight.CLEAR for z in (1.1, 1.4, 1.7)]
     assert seen.sight.tolist() == expected
     assert obstacles.names[seen.by.max()] == "ram"
