@@ -9,7 +9,7 @@ import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
 from .frames import Pose
-from .vectors import Floats, Indices, frozen
+from .vectors import Flags, Floats, Indices, frozen
 
 __all__ = [
     "Clusters", "Triangles", "bar", "bodies_of", "box", "clusters_of", "revolved", "ring", "sides_for", "tube",
@@ -42,6 +42,11 @@ class Triangles:
     def corners(self) -> Floats:
         """Corner points ``(m, 3, 3)`` of every triangle."""
         return self.vertices[self.faces]
+
+    def only(self, kept: Flags) -> Triangles:
+        """The triangles that are ``kept`` (m,), without vertices that none of them has."""
+        used, number = np.unique(self.faces[kept], return_inverse=True)
+        return Triangles(self.vertices[used], number.reshape(-1, 3))
 
     def moved(self, a_from_b: Pose) -> Triangles:
         """The same mesh, its coordinates taken from frame b to frame a."""

@@ -10,7 +10,7 @@ import pyvista as pv
 from ..frames import Pose
 from ..model.layout import Layout
 from ..model.machine import Bore, Surface
-from ..shapes import Triangles, bodies_of, tube
+from ..shapes import bodies_of, tube
 from ..tracing.places import carriers_of, pose_of
 from ..tracing.solids import triangles_of
 from ..vectors import Floats
@@ -38,8 +38,8 @@ def bore_meshes(surface: Surface) -> tuple[pv.PolyData, pv.PolyData]:
         solid = tube(body, surface.shape.wall)
         radius = np.linalg.norm(solid.vertices[:, :2], axis=1)
         outer = (radius[solid.faces] > radius.max() * (1.0 - 1e-9)).all(axis=1)
-        inside.append(Triangles(solid.vertices, solid.faces[~outer]))
-        shell.append(Triangles(solid.vertices, solid.faces[outer]))
+        inside.append(solid.only(~outer))
+        shell.append(solid.only(outer))
     first, second = (mesh_of(united(*parts).moved(surface.world_from_surface)) for parts in (inside, shell))
     return first, second
 
