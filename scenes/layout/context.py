@@ -40,6 +40,8 @@ class Context:
         False where an entry under ``stations`` could not be read, so that an unknown name may belong to it.
     expanded : int
         How many stations the groups and ranges named so far stand for.
+    told : int
+        How often a problem was found, those that were found before included.
     """
 
     file: str
@@ -53,6 +55,7 @@ class Context:
     stations: dict[str, Station] = field(default_factory=dict)
     stations_complete: bool = True
     expanded: int = 0
+    told: int = 0
     _seen: set[Problem] = field(default_factory=set)
     _comparisons: int = MOST_COMPARISONS
 
@@ -64,6 +67,7 @@ class Context:
 
     def say(self, place: Place, message: str, advice: str = "") -> None:
         """Note a problem."""
+        self.told += 1
         problem = Problem(self.file, place.line, place.column, message, advice)
         if problem not in self._seen:  # an alias shows the same value twice
             self._seen.add(problem)

@@ -21,13 +21,13 @@ _TOLD = ("missing", "extra_forbidden")  # reported by the mapping itself, with b
 
 def read_entry(keys: type[K], raw: Any, place: Place, context: Context) -> K | None:
     """Validated ``raw``; None where something in it is wrong, which has then been reported to ``context``."""
-    before = len(context.problems)
+    before = context.told
     try:
         entry = keys.model_validate(raw, context=context)
     except ValidationError as error:
         _say_errors(error, raw, getattr(raw, "place", place), context)
         return None
-    return entry if len(context.problems) == before else None
+    return entry if context.told == before else None
 
 
 def read_key(keys: type[Keys], key: str, root: Block, context: Context) -> Any:
@@ -35,13 +35,13 @@ def read_key(keys: type[Keys], key: str, root: Block, context: Context) -> Any:
     raw = root.get(key)
     if raw is None:
         return None
-    before = len(context.problems)
+    before = context.told
     try:
         value = _adapter(keys, key).validate_python(raw, context=context)
     except ValidationError as error:
         _say_errors(error, raw, root.values_at[key], context)
         return None
-    return value if len(context.problems) == before else None
+    return value if context.told == before else None
 
 
 @cache

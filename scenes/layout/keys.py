@@ -107,6 +107,7 @@ class Keys(BaseModel):
             both = " and ".join(f"'{key}'" for key in present)
             context.say(place, f"{cls.called} cannot be {both} at the same time", f"keep one of: {choices}")
         elif not present and not any(key in data for key in cls.later):
-            near = [key for word in data for key in near_names(word, cls.what, most=1)]
+            odd = [word for word in data if word not in cls.key_names()]
+            near = [key for word in odd for key in near_names(word, cls.what, most=1)]
             if not near:  # otherwise the unknown key has been answered with the near one
                 context.say(data.place, f"{cls.called} does not say what it is", f"one key is needed: {choices}")

@@ -10,7 +10,7 @@ from pydantic import ValidationInfo
 
 from ..model.survey import Limit
 from ..units import UnitError, factor_to_si
-from .context import context_of, fail, shown
+from .context import fail, shown
 from .quantities import Quantity
 from .values import Validated
 
@@ -70,8 +70,6 @@ class LimitText(Validated):
                 raise fail(f"{shown(value)} is the diameter of a round zone, which this quantity has not", "remove dia")
             return Limit(Quantity("length", "positive").read(dia["size"], info), diameter=True)
         limit, angle = self._span(text, info)
-        if angle and not self.angle:
-            Quantity("length", "positive").read(text, info)  # says that it is no unit of length
         if not angle and not self.length:
             message = f"{shown(value)} is a length, but the limit of an angle is expected"
             raise fail(message, f"say over which length: {text} over 300 mm")
@@ -95,35 +93,29 @@ class LimitText(Validated):
         if (both or span) and not self.signed:
             raise fail(f"{shown(text)} has a sign, but only the size counts here", f"for example {self.example}")
         if both:
-            size, angle = _sized(both["size"], "positive", info)
+            size, angle = self._sized(both["size"], "positive", info)
             return Limit(size, -size), angle
         if span:
             unit = span["unit"] or ""
-            low, low_angle = _sized(f"{span['low']} {span['low_unit'] or unit}", "any", info)
-            high, angle = _sized(f"{span['high']} {unit}", "any", info)
+            low, low_angle = self._sized(f"{span['low']} {span['low_unit'] or unit}", "any", info)
+            high, angle = self._sized(f"{span['high']} {unit}", "any", info)
             if low_angle != angle:
                 raise fail(f"the two ends of {shown(text)} are not of one kind", "for example 0..20 um")
             if low >= high:
                 raise fail(f"the lower end of {shown(text)} is not below the upper one", "exchange them")
             return Limit(high, low), angle
-        size, angle = _sized(text, "positive", info)
+        size, angle = self._sized(text, "positive", info)
         return Limit(size), angle
+
+    def _sized(self, text: str, sign: str, info: ValidationInfo) -> tuple[float, bool]:
+        """SI value of a length or an angle, and whether it is an angle; what is neither is told as a wrong length."""
+        unit = re.sub(rf"^{_NUMBER}\s*", "", text)
+        angle = self.angle and _is_angle(unit)
+        return Quantity("angle" if angle else "length", sign).read(text, info), angle
 
     def schema(self) -> dict[str, Any]:
         """JSON Schema: text."""
         return {"type": "string", "pattern": r"^\s*\S.*\d.*$|^\s*\d.*\S$", "examples": [self.example]}
-
-
-def _sized(text: str, sign: str, info: ValidationInfo) -> tuple[float, bool]:
-    """SI value of a length or of an angle, and whether it is an angle; what is neither is told as a wrong length."""
-    unit = re.sub(rf"^{_NUMBER}\s*", "", text)
-    kind = "length"
-    if unit or context_of(info).bare is None:
-        try:
-            factor_to_si(unit, "length")
-        except UnitError:
-            kind = "angle" if _is_angle(unit) else "length"
-    return Quantity(kind, sign).read(text, info), kind == "angle"
 
 
 def _is_angle(unit: str) -> bool:
@@ -131,4 +123,4 @@ def _is_angle(unit: str) -> bool:
         factor_to_si(unit, "angle")
     except UnitError:
         return False
-    return unit not in ("%", "")
+    return True

@@ -77,7 +77,7 @@ def _of_line(entry: SetupKeys) -> Iterator[_Clash]:
         if entry.reversed:
             message = "a spindle turns the emitter; nothing else is reversed"
             yield _Clash(("reversed",), message, "name turns under clock")
-    elif emitter.aim is None and emitter.in_front_of is None and (entry.near is None or entry.far is None):
+    elif emitter.aim is None and emitter.in_front_of is None and entry.near is None and entry.far is None:
         message = "the beam is a line, but nothing says where it goes"
         yield _Clash(("emitter",), message, "add aim: +x to the emitter, or near and far to the set-up")
 

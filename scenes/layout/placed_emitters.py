@@ -78,7 +78,7 @@ def _stage(entry: PlacedEmitterKeys) -> str:
 
 def _one_way(entry: PlacedEmitterKeys, raw: Block, context: Context) -> bool:
     """Whether exactly one way of placing the emitter is used, with the keys that belong to it."""
-    before = len(context.problems)
+    before = context.told
     ways = [key for key in ("at", "in front of", "in") if key in raw]
     if entry.in_ is not None and "at" in ways:
         ways.remove("at")  # a place beside the axis of the spindle
@@ -101,7 +101,7 @@ def _one_way(entry: PlacedEmitterKeys, raw: Block, context: Context) -> bool:
             context.say(raw.keys_at[key], message, f"add {owner}: ...")
     if entry.in_ is not None and "on" in raw:
         context.say(raw.keys_at["on"], f"the emitter is in '{entry.in_}', which it also stands on", "remove on")
-    return len(context.problems) == before
+    return context.told == before
 
 
 def _in_front(

@@ -35,7 +35,7 @@ def reading_order(entry: SetupKeys, raw: Block, place: Place, ends: tuple[str, .
     ends : tuple of str
         Near and far stations; they are read first where ``reads`` does not name them.
     """
-    before = len(context.problems)
+    before = context.told
     stop_of: dict[str, str] = {}
     again: list[str] = []
     stops = _distances(entry.prism)
@@ -52,7 +52,7 @@ def reading_order(entry: SetupKeys, raw: Block, place: Place, ends: tuple[str, .
                 context.say(here, f"station '{station}' is read twice", "name re-readings as again: [...]")
                 break
             stop_of[station] = "" if station in ends else stop
-    if not stop_of and len(context.problems) == before:
+    if not stop_of and context.told == before:
         context.say(place_of(raw, ("reads",), place), "nothing is read for a first time", "for example reads: [grid]")
         return None
     reads = (*(end for end in ends if end not in stop_of), *stop_of)
@@ -61,9 +61,9 @@ def reading_order(entry: SetupKeys, raw: Block, place: Place, ends: tuple[str, .
         Stop(name, distance, tuple(station for station, its in stop_of.items() if its == name))
         for name, distance in stops.items()
     )
-    if len(context.problems) == before:
+    if context.told == before:
         _check_stops(placed, raw, context)
-    return Order(reads, tuple(again), placed) if len(context.problems) == before else None
+    return Order(reads, tuple(again), placed) if context.told == before else None
 
 
 def _distances(prism: PrismUseKeys | None) -> Mapping[str, float]:
@@ -98,7 +98,7 @@ def _at_position(name: str, position: str, context: Context) -> tuple[str, ...]:
     """Stations that ``name`` stands for, at one position of their moving part if one is asked for."""
     try:
         named = expand(name, context)
-    except KeyError:
+    except KeyError as unknown:
         if not position:
             raise
         try:
@@ -106,7 +106,9 @@ def _at_position(name: str, position: str, context: Context) -> tuple[str, ...]:
         except KeyError:
             if any(each.startswith(f"{name}@") for each in context.stations):
                 return ()  # there, but not at this position
-            raise
+            if ".." in name:
+                raise
+            raise unknown from None
     return named if not position else tuple(each for each in named if context.stations[each].position == position)
 
 

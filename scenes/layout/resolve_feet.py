@@ -42,7 +42,7 @@ def read_feet(section: Block, surfaces: Mapping[str, Surface], context: Context)
 def _feet_fit(
     entry: FeetKeys, names: tuple[str, ...], surface: Surface, raw: Block, place: Place, context: Context
 ) -> bool:
-    before = len(context.problems)
+    before = context.told
     if len(names) != len(entry.at):
         context.say(raw.values_at["names"], f"{len(names)} names for {len(entry.at)} feet", "one name per foot")
     elif len(set(names)) != len(names):
@@ -58,7 +58,7 @@ def _feet_fit(
     if entry.influence == "rigid" and entry.effective_thickness is not None:
         message = "a rigid surface does not bend"
         context.say(raw.keys_at["effective thickness"], message, "remove it, or say plate or beam")
-    return len(context.problems) == before
+    return context.told == before
 
 
 def _origins(raw: Block) -> dict[str, str]:

@@ -3,14 +3,14 @@
 from __future__ import annotations
 
 from collections.abc import Mapping
-from typing import NamedTuple
+from typing import Any, NamedTuple
 
 from ..model.devices import Target
 from ..model.machine import Surface
 from ..model.survey import LevelBy, PrismUse, Setup
 from .context import Context, place_of
 from .datum_targets import ENDS, datum_name, read_datum_targets
-from .entries import named_entries, read_entry
+from .entries import named_entries, read_entry, read_key
 from .method_rules import has_line, parts_go_together
 from .names import expand_all
 from .placed_emitters import PlacedEmitter, place_emitter
@@ -45,11 +45,19 @@ def read_setups(
     for name, raw, place in named_entries(section, context):
         entry = read_entry(SetupKeys, raw, place, context)
         if entry is None:
+            _look_at_emitter(raw, surfaces, devices, context)
             continue
         parts = _parts(name, entry, raw, place, surfaces, devices, context)
         if parts is not None:
             setups[name] = _setup(name, entry, parts, place)
     return setups
+
+
+def _look_at_emitter(raw: Any, surfaces: Mapping[str, Surface], devices: Devices, context: Context) -> None:
+    """Report what does not fit about the emitter of a set-up in which something else is wrong."""
+    emitter = read_key(SetupKeys, "emitter", raw, context) if isinstance(raw, Block) else None
+    if emitter is not None:
+        place_emitter(emitter, raw["emitter"], surfaces, devices, context)
 
 
 def _setup(name: str, entry: SetupKeys, parts: _Parts, place: Place) -> Setup:

@@ -13,7 +13,7 @@ from ..model.machine import Bore, Face, Roll, Surface
 from ..model.survey import Limit, Rule, Setup, Task, UnknownCone
 from .context import Context, place_of
 from .entries import named_entries, read_entry
-from .features import AXIS, surface_of
+from .features import AXIS, TRAVEL, surface_of
 from .limits import Limits, upper_of
 from .names import expand_all
 from .resolve_devices import Devices
@@ -80,11 +80,12 @@ def _task(
     if surface_of(to, context) not in (*surfaces, ""):
         return None
     fits = _features_fit(word, of, to, raw, surfaces, context) and _parts_fit(entry, raw, context)
-    stations = task_stations(
-        Asked(quantity, of, to), entry.from_, place_of(raw, ("from",), place), surfaces, setups, context
-    )
+    if not fits:
+        return None
+    here = place_of(raw, ("from",), place)
+    stations = task_stations(Asked(quantity, of, to), entry.from_, here, surfaces, setups, context)
     datum = _datum(entry, raw, place, stations, context)
-    if not fits or not stations or datum is None or not _steps(word, stations, raw, devices, context):
+    if not stations or datum is None or not _steps(word, stations, raw, devices, context):
         return None
     limits = _limits(entry)
     local = getattr(entry, "local", None)
@@ -104,16 +105,20 @@ def _features_fit(
     """Whether the features have what is asked of them, and are not their own datum."""
     for index, feature in enumerate(of):
         here = place_of(raw, (word, index), raw.values_at[word])
-        if not _has_axis(feature, surfaces, here, context):
+        if not _exists(feature, surfaces, here, context):
             return False
         if feature == to:
             context.say(raw.values_at["to"], f"'{to}' cannot be its own datum", "name another surface or a set-up")
             return False
-    return not to or _has_axis(to, surfaces, raw.values_at["to"], context)
+    return not to or _exists(to, surfaces, raw.values_at["to"], context)
 
 
-def _has_axis(feature: str, surfaces: Mapping[str, Surface], here: Place, context: Context) -> bool:
+def _exists(feature: str, surfaces: Mapping[str, Surface], here: Place, context: Context) -> bool:
+    """Whether a surface has the axis or the travel that is spoken of."""
     surface = surface_of(feature, context)
+    if feature == surface + TRAVEL and surfaces[surface].moves is None:
+        context.say(here, f"'{surface}' does not move, so it has no travel", f"write {surface}, or say how it moves")
+        return False
     if feature != surface + AXIS or isinstance(surfaces[surface].shape, (Roll, Bore, Face)):
         return True
     context.say(here, f"'{surface}' has no axis: it is no roll, bore or face", f"write {surface}")
@@ -122,7 +127,7 @@ def _has_axis(feature: str, surfaces: Mapping[str, Surface], here: Place, contex
 
 def _parts_fit(entry: TaskKeys, raw: Block, context: Context) -> bool:
     """Whether keys that say the same, or exclude each other, are not both there."""
-    before = len(context.problems)
+    before = context.told
     plane = getattr(entry, "plane", None)
     limit = getattr(entry, "limit", None)
     if plane is not None and getattr(entry, "channel", None) is not None:
@@ -139,7 +144,7 @@ def _parts_fit(entry: TaskKeys, raw: Block, context: Context) -> bool:
     if local is not None and isinstance(limit, Limit) and local.limit > limit.upper:
         message = "the local limit is wider than that of the whole length, so it says nothing"
         context.say(raw["local"].values_at["limit"], message, "make it smaller, or remove local")
-    return len(context.problems) == before
+    return context.told == before
 
 
 def _limits(entry: TaskKeys) -> Limits:

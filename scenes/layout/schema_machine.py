@@ -115,7 +115,7 @@ class SurfaceKeys(Keys):
     )
     material: Annotated[str, MaterialName()] = Field("", description="What it is made of.", examples=["cast iron"])
     temperature: Temperature | None = Field(
-        None, description="Its temperature while it is read; that of the air where nothing is said.",
+        None, description="Its temperature while it is read; no growth is reckoned where nothing is said.",
         examples=["24 degC"],
     )  # fmt: skip
     temperature_known_to: KnownTo = Field(0.0, description="Standard uncertainty of its temperature.", examples=["1 K"])

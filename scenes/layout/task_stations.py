@@ -109,7 +109,7 @@ def _enough(
     if is_datum and asked.quantity != "coaxiality" and isinstance(surfaces[surface].shape, Plate):
         least = _PLANE
     if feature == surface + TRAVEL:
-        return _moves_enough(asked, feature, surface, names, here, surfaces, context)
+        return _moves_enough(asked, feature, surface, names, here, context)
     if len(names) >= least.number:
         return True
     where = "" if len(asked.of) == 1 and not asked.to else f" on '{surface}'"
@@ -119,13 +119,8 @@ def _enough(
     return False
 
 
-def _moves_enough(
-    asked: Asked, feature: str, surface: str, names: list[str], here: Place, surfaces: Mapping[str, Surface],
-    context: Context,
-) -> bool:  # fmt: skip
-    if surfaces[surface].moves is None:
-        context.say(here, f"'{surface}' does not move, so it has no travel", f"write {surface}, or say how it moves")
-        return False
+def _moves_enough(asked: Asked, feature: str, surface: str, names: list[str], here: Place, context: Context) -> bool:
+    """Whether a travel is read at enough positions."""
     wanted = 3 if asked.quantity == "straightness" and feature != asked.to else 2
     found = len({context.stations[name].position for name in names})
     if found < wanted:

@@ -16,8 +16,13 @@ SIGNS = [*"\t\n\r {}[]:,#&*!|>'\"%@`-?~019.e=<", "\x00", "\x85", "\ufeff", "\u20
 WORDS = [
     "<<: *a", "&a ", "*a", "!!python/object:x ", "\n---\n", "\n...\n", "nan", ".inf", "1e400", "010", "12:30", "on",
     "null", "-1 mm", "1e-300 mm", "1e308 m", "0 mm", "A1..A7", "A7..A1", "A1..A99999", "[]", "{}", "again: [A1]",
-    "floor", "three points", "pads [A1, A2]", "1 m**9**9**9", "[0, 0, 1]",
+    "floor", "three points", "pads [A1, A2]", "near", "far", "aim: +x", "prism: {use: nose}", "reversed: true",
+    "on slide", "ends of rail_a", "@low", "0..20 um over 300 mm", "+-3 mm", "dia 0.4 mm", "through: [t1]",
+    "in: bed", "1 m**9**9**9", "[0, 0, 1]",
 ]  # fmt: skip
+NAMES = ["", "", "press_slide", "rolls", "gantry", "bore", "rails"]
+"""Layouts that are edited; the press bed twice as often as the others."""
+
 SLOWEST = 5.0  # seconds; a reading takes some 20 ms
 
 
@@ -50,9 +55,9 @@ def edited(text: str, edit: tuple[str, float, int, str, float]) -> str:
 
 
 @settings(max_examples=250, deadline=None)
-@given(st.lists(edits(), min_size=1, max_size=4))
-def test_edits_give_a_layout_or_problems(press, changes: list) -> None:
-    text = press.text
+@given(st.sampled_from(NAMES), st.lists(edits(), min_size=1, max_size=4))
+def test_edits_give_a_layout_or_problems(press, sheets, name: str, changes: list) -> None:
+    text = sheets[name].text if name else press.text
     for change in changes:
         text = edited(text, change)
     start = time.perf_counter()
