@@ -151,7 +151,7 @@ class Surface:
     moves : Moves, optional
         How it moves over what it stands on.
     temperature : float or None
-        Kelvin; None where the layout does not say, which is that of the air.
+        Kelvin; None where the layout does not say: no growth is reckoned then.
     temperature_known_to : float
         Its standard uncertainty, kelvin.
     across : float

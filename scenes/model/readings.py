@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import dataclass, field, fields, replace
+from typing import Any
 
 import numpy as np
 from numpy.typing import NDArray
@@ -84,7 +85,7 @@ class Readings:
         """Some of the records, in the order asked."""
         count = len(self)
         numbers = np.arange(count)[index]
-        picked = {}
+        picked: dict[str, Any] = {}
         for each in fields(self):
             column = getattr(self, each.name)
             if isinstance(column, np.ndarray):

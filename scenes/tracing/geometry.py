@@ -4,15 +4,19 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import dataclass, fields, replace
+from typing import TypeVar
 
 import numpy as np
 
 from ..errors import GeometryError
-from ..model.layout import Layout
+from ..model.devices import Emitter
+from ..model.layout import Air, Layout
 from ..vectors import Flags, Floats, Indices, dot, frozen, length, unit
-from .launches import Launch, launch_of, nose_frame
+from .air_index import temperature_slope
+from .launches import Launch, launch_of, line_length, nose_frame
 from .places import station_places, station_sides
 from .rows import Rows
+from .thermal import station_growth
 
 __all__ = ["CHANNELS", "Noses", "Plates", "SurveyGeometry", "survey_geometry"]
 
@@ -91,7 +95,7 @@ class SurveyGeometry:
         Where the mount stands on the nominal surface, the direction in which it and a deviation point, and those in
         which deviations beside and along the line of stations point.
     rise, arm : (m,) float
-        From that foot to the centre of the detector, along ``normal`` and ``beside``.
+        From that foot to the centre of the detector, along ``normal`` and ``beside``; growth of the surface included.
     facing, axis_h, axis_v : (m, 3) float
         The detector: toward the beam, to the right as seen from the emitter, up along its mount; turned by its clock.
         Where the beam comes along the mount, the detector looks along it, and its v points along ``ahead``.
@@ -115,8 +119,10 @@ class SurveyGeometry:
     waist_radius, wavelength : (m,) float
     noses : Noses
     plates : Plates
-    gradient, temperature : float
-        K/m and K.
+    gradient : float
+        Temperature gradient, K/m.
+    index_slope : (m,) float
+        Change of the index of the air with temperature for the light of each row, 1/K.
     """
 
     rows: Rows
@@ -144,7 +150,7 @@ class SurveyGeometry:
     noses: Noses
     plates: Plates
     gradient: float
-    temperature: float
+    index_slope: Floats
 
     def detector_centres(self) -> Floats:
         """Nominal centres ``(m, 3)`` of the detectors, world."""
@@ -162,7 +168,7 @@ class SurveyGeometry:
 
     def light(self) -> Floats:
         """Share ``(m,)`` of the emitter's light that reaches each detector."""
-        share = np.prod(self.plates.passes, axis=1)
+        share: Floats = np.prod(self.plates.passes, axis=1)
         share[self.noses.rows] *= self.noses.passes
         return share
 
@@ -189,20 +195,34 @@ class SurveyGeometry:
         return replace(self, **changed)  # type: ignore[arg-type]
 
 
-def _picked(part, index, **others):  # type: ignore[no-untyped-def]
+Arrays = TypeVar("Arrays", Noses, Plates)
+
+
+def _picked(part: Arrays, index: Indices, **others: Indices) -> Arrays:
     """A dataclass of arrays with only some of their first entries."""
     picked = {each.name: getattr(part, each.name)[index] for each in fields(part)}
     return replace(part, **{**picked, **others})
 
 
+def _against_the_light(sweeping: Flags, rotation: Floats, noses: Noses, toward: Floats) -> Floats:
+    """Directions ``(m, 3)`` from which the light comes, nominal: along a fixed line wherever the target stands.
+
+    A swept beam comes from its source; for those the result is ``toward`` (m, 3), as long as the beam.
+    """
+    line = rotation[:, :, 0].copy()
+    sin, cos = np.sin(noses.turned)[:, None], np.cos(noses.turned)[:, None]
+    line[noses.rows] = cos * noses.frame[:, :, 2] - sin * noses.frame[:, :, 1]
+    return np.where(sweeping[:, None], toward, -line)
+
+
 def _facing(
-    rows: Rows, discs: Flags, sweeps: Flags, toward: Floats, normal: Floats, ahead: Floats
+    rows: Rows, discs: Flags, sweeps: Flags, toward: Floats, against: Floats, normal: Floats, ahead: Floats
 ) -> tuple[Floats, Flags]:
     """Directions ``(m, 3)`` that the detectors look in, and which of them look along their mount.
 
-    Usually toward the light, square to the mount; in a bore along it; along the mount where the light comes that way.
+    Usually against the light, square to the mount; in a bore along it; along the mount where the light comes that way.
     """
-    across = toward - dot(toward, normal)[:, None] * normal
+    across = against - dot(against, normal)[:, None] * normal
     near = (length(across) < SIDEWAYS) & ~discs & (sweeps | (length(toward) < SIDEWAYS))
     if near.any():
         row = int(np.argmax(near))
@@ -211,9 +231,9 @@ def _facing(
             "emitter, so its detector cannot face the beam",
             code="target-at-emitter",
         )
-    along_mount = ~discs & ~sweeps & (length(across) < NEAR_MOUNT * length(toward))
+    along_mount = ~discs & ~sweeps & (length(across) < NEAR_MOUNT * length(against))
     for mine, axis in ((discs, ahead), (along_mount, normal)):
-        across = np.where(mine[:, None], np.copysign(1.0, dot(toward, axis))[:, None] * axis, across)
+        across = np.where(mine[:, None], np.copysign(1.0, dot(against, axis))[:, None] * axis, across)
     return unit(across), along_mount
 
 
@@ -244,12 +264,14 @@ def _placed(layout: Layout, rows: Rows) -> _Placed:
         launch, centre, frame = plain[setup.name], np.zeros(3), np.eye(3)
         if setup.prism is not None:
             place = setup.prism.stops[max(stop, 0)]
-            launch, centre, frame = nose_frame(launch, place.distance, setup.prism.turned, bool(side))
+            line = line_length(layout, setup, launch)
+            launch, centre, frame = nose_frame(launch, place.distance, setup.prism.turned, bool(side), line)
         launches.append(launch)
         centres.append(centre)
         frames.append(frame)
-    centre, frame = np.array(centres).reshape(-1, 3), np.array(frames).reshape(-1, 3, 3)
-    return _Placed(tuple(launches), number.reshape(len(rows)), centre, frame)
+    return _Placed(
+        tuple(launches), number.reshape(len(rows)), np.array(centres).reshape(-1, 3), np.array(frames).reshape(-1, 3, 3)
+    )
 
 
 def _noses(layout: Layout, rows: Rows, placed: _Placed) -> Noses:
@@ -276,7 +298,7 @@ def _noses(layout: Layout, rows: Rows, placed: _Placed) -> Noses:
 
 
 def _plates(layout: Layout, rows: Rows, distance: Floats) -> Plates:
-    """Targets of the same batch that stand nearer to the light than each row's own."""
+    """Targets of the same batch that stand nearer to the light than each row's own; ``distance`` (m,) along the beam."""
     m = len(rows)
     if not any(layout.setups[name].through for name in rows.setups):
         return Plates(np.zeros((m, 0), dtype=np.int64), *np.zeros((3, m, 0)))
@@ -289,7 +311,7 @@ def _plates(layout: Layout, rows: Rows, distance: Floats) -> Plates:
         key = (int(rows.setup[row]), int(rows.side[row]), float(rows.turn[row]), int(rows.batch[row]))
         if len(batches[key]) > 1:
             others = [other for station, other in batches[key].items() if station != rows.station[row]]
-            nearer = [other for other in others if distance[other] < distance[row]]
+            nearer = [other for other in others if 0.0 < distance[other] < distance[row]]
             passed[row] = sorted(nearer, key=lambda other: distance[other])
     most = max((len(each) for each in passed), default=0)
     number = np.full((m, most), -1, dtype=np.int64)
@@ -311,6 +333,13 @@ def _informative(
     return {"h": ~sweeping | h_tells, "v": ~sweeping | ~h_tells, **angles}, sweeping & ~h_tells
 
 
+def _index_slopes(air: Air, emitters: list[Emitter]) -> Floats:
+    return np.array(
+        [temperature_slope(emitter.wavelength, air.temperature, air.pressure, air.humidity) for emitter in emitters],
+        dtype=np.float64,
+    )
+
+
 def survey_geometry(layout: Layout, rows: Rows) -> SurveyGeometry:
     """Arrays for the light of ``rows``, taken from ``layout``.
 
@@ -323,7 +352,7 @@ def survey_geometry(layout: Layout, rows: Rows) -> SurveyGeometry:
     stations = [layout.stations[name] for name in rows.stations]
     beside = station_sides(layout, rows.stations)[rows.station]
     ahead = np.cross(beside, normal)
-    rise = rise + rows.mount_offset
+    rise = rise + rows.mount_offset + station_growth(layout, rows.stations).deviation[rows.station]
     arm = np.array([station.mount.arm for station in stations], dtype=np.float64)[rows.station]
     targets = [layout.targets[rows.targets[i]] for i in rows.target]
     setups = [layout.setups[name] for name in rows.setups]
@@ -341,7 +370,8 @@ def survey_geometry(layout: Layout, rows: Rows) -> SurveyGeometry:
     discs = np.array([station.mount.kind == "discs" for station in stations], dtype=bool)[rows.station]
     sweeping, across = sweeps.copy(), rotation[:, :, 2].copy()
     sweeping[noses.rows[noses.sweeps]] = True
-    facing, along_mount = _facing(rows, discs, sweeping, toward, normal, ahead)
+    against = _against_the_light(sweeping, rotation, noses, toward)
+    facing, along_mount = _facing(rows, discs, sweeping, toward, against, normal, ahead)
     upright = np.where(along_mount[:, None], ahead, normal)
     axis_h, axis_v = (_turned(axis, ahead, rows.clock) for axis in (np.cross(-facing, upright), upright))
     across[noses.rows] = noses.frame[:, :, 0]
@@ -372,7 +402,7 @@ def survey_geometry(layout: Layout, rows: Rows) -> SurveyGeometry:
         waist_radius=frozen(np.array([emitter.waist_radius for emitter in emitters])[rows.setup]),
         wavelength=frozen(np.array([emitter.wavelength for emitter in emitters])[rows.setup]),
         noses=noses,
-        plates=_plates(layout, rows, length(toward)),
+        plates=_plates(layout, rows, dot(toward, unit(against))),
         gradient=layout.air.gradient,
-        temperature=layout.air.temperature,
+        index_slope=frozen(_index_slopes(layout.air, emitters)[rows.setup]),
     )

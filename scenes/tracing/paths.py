@@ -57,12 +57,12 @@ class Paths:
         if place in PRISM_CORNERS:
             return setup.prism.prism if setup.prism is not None else ""
         other = row if place == "target" else int(geometry.plates.row[row, int(place.rpartition(" ")[2]) - 1])
-        return rows.targets[rows.target[other]]
+        return rows.targets[int(rows.target[other])]
 
 
 @dataclass(frozen=True, slots=True, eq=False)
 class Pieces:
-    """Straight pieces between neighbouring corners; ``row`` (p,), ``start``, ``end`` (p, 3), ``radius`` (p,) there [m]."""
+    """Straight pieces between corners; ``row`` (p,), ``start``, ``end`` (p, 3), ``radius`` (p,) at the end, metres."""
 
     row: Indices
     start: Floats

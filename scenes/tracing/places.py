@@ -76,7 +76,8 @@ def station_places(layout: Layout, names: tuple[str, ...]) -> tuple[Floats, Floa
     for station, pose in _poses(layout, names):
         feet.append(pose.points(station.at))
         normals.append(pose.directions(station.normal))
-        rises.append(station.mount.height + layout.targets[station.target].centre_height)
+        centre = 0.0 if station.mount.kind == "discs" else layout.targets[station.target].centre_height
+        rises.append(station.mount.height + centre)
     return np.array(feet).reshape(-1, 3), np.array(normals).reshape(-1, 3), np.array(rises, dtype=np.float64)
 
 

@@ -64,7 +64,7 @@ class Rows:
             for each in fields(self)
             if isinstance(getattr(self, each.name), np.ndarray)
         }
-        return replace(self, **picked)  # type: ignore[arg-type]
+        return replace(self, **picked)
 
 
 @dataclass(frozen=True, slots=True)

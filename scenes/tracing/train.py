@@ -7,7 +7,7 @@ from dataclasses import dataclass
 import numpy as np
 
 from ..vectors import Floats, length, rotation_from_vector
-from .air import bend
+from .air import bend_in
 from .beam import distance_to_plane, point_on_path
 from .geometry import SurveyGeometry
 from .pentaprism import through_pentaprism
@@ -15,6 +15,8 @@ from .plates import through_plate
 from .state import RowState, value_of
 
 __all__ = ["Detectors", "Leg", "Train", "aimed_turns", "detectors", "last_legs", "turned_legs"]
+
+UP = np.array([0.0, 0.0, 1.0])
 
 FROM_NOSE_COLUMNS = np.array([[1.0, 0.0, 0.0], [0.0, 0.0, -1.0], [0.0, 1.0, 0.0]])
 """``nose_from_prism`` at turn 0: the prism's exit (its y) points along the z of the nose."""
@@ -71,7 +73,8 @@ def _in_air(geometry: SurveyGeometry, state: RowState, origin: Floats, direction
     gradient = np.asarray(geometry.gradient + state.gradient)
     shape = np.broadcast_shapes(direction.shape[:-1], origin.shape[:-1], gradient.shape)
     origin, direction = (np.broadcast_to(part, (*shape, 3)) for part in (origin, direction))
-    return Leg(origin, direction, bend(direction, np.broadcast_to(gradient, shape), geometry.temperature))
+    upward = np.broadcast_to(gradient, shape)[..., None] * UP
+    return Leg(origin, direction, bend_in(direction, upward, geometry.index_slope))
 
 
 def detectors(geometry: SurveyGeometry, state: RowState) -> Detectors:

@@ -13,6 +13,7 @@ from ..model.mounts import Mount
 from ..model.survey import LevelBy, Method, Setup
 from ..tracing.geometry import SurveyGeometry
 from ..tracing.spots import Spots
+from ..tracing.thermal import station_growth
 from ..vectors import Floats, Indices
 
 __all__ = ["TURBULENCE_EXPONENT", "Line", "Survey", "source_lines", "survey_of"]
@@ -200,7 +201,19 @@ def _air(s: Survey) -> Iterator[Line]:
            "survey", s.layout.air.origins.get("gradient_known_to", "layout"))  # fmt: skip
 
 
+def _machine(s: Survey) -> Iterator[Line]:
+    rows = s.geometry.rows
+    grown = station_growth(s.layout, rows.stations)
+    group = grown.surface[rows.station]
+    for name, part in (
+        ("temperature of the machine", grown.of_temperature),
+        ("warmth across the machine", grown.of_across),
+        ("expansion of its material", grown.of_expansion),
+    ):
+        yield name, "deviation", group, part[rows.station], "surface", "layout; material table"
+
+
 def source_lines(survey: Survey) -> list[Line]:
     """All error sources that act on the rows of a survey; some may be of size zero."""
-    parts = (_detectors, _emitters, _bases, _mounts, _prisms, _plates, _air)
+    parts = (_detectors, _emitters, _bases, _mounts, _prisms, _plates, _air, _machine)
     return [line for part in parts for line in part(survey)]

@@ -11,7 +11,6 @@ from hypothesis import strategies as st
 
 from scenes.frames import pose_from_turn
 from scenes.model.layout import Air
-from scenes.tracing.air import INDEX_PER_KELVIN
 from scenes.tracing.geometry import survey_geometry
 from scenes.tracing.rows import planned_rows
 from scenes.tracing.sensitivity import sensitivities
@@ -95,7 +94,7 @@ def test_a_gradient_drops_the_beam_by_half_k_l_squared(bench, gradient):
     layout = bench.layout(air=Air(gradient=gradient))
     geometry = survey_geometry(layout, planned_rows(layout))
     seen = spots(geometry)
-    drop = 0.5 * INDEX_PER_KELVIN * gradient * seen.path**2
+    drop = 0.5 * geometry.index_slope * gradient * seen.path**2
     assert np.all(np.sign(seen.v) == -np.sign(gradient))  # toward the colder side
     assert np.max(np.abs(seen.v - drop)) < 1e-12
 
