@@ -90,7 +90,7 @@ class SectionKeys(Keys):
     """One bore of several on an axis."""
 
     called = "a section of a bore"
-    diameter: Size = Field(description="Diameter.", examples=["180 mm"])
+    diameter: Size = Field(description="Diameter of this bore.", examples=["180 mm"])
     from_: LengthKnown = Field(description="Where it starts along the axis, counted from the entrance.")
     to: Size = Field(description="Where it ends along the axis, counted from the entrance.")
 
