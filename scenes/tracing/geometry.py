@@ -298,7 +298,7 @@ def _noses(layout: Layout, rows: Rows, placed: _Placed) -> Noses:
 
 
 def _plates(layout: Layout, rows: Rows, distance: Floats) -> Plates:
-    """Targets of the same batch that stand nearer to the light than each row's own; ``distance`` (m,) along the beam."""
+    """Targets of the same batch that the light passes before each row's own; ``distance`` (m,) along the beam."""
     m = len(rows)
     if not any(layout.setups[name].through for name in rows.setups):
         return Plates(np.zeros((m, 0), dtype=np.int64), *np.zeros((3, m, 0)))

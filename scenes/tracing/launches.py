@@ -13,7 +13,7 @@ from ..vectors import Floats, length, unit
 from .levelling import base_axis
 from .places import pose_of, station_places
 
-__all__ = ["Launch", "launch_of", "nose_frame"]
+__all__ = ["Launch", "launch_of", "line_length", "nose_frame"]
 
 LEAST_LINE = 1.0e-3
 """Near and far targets must stand this far apart [m] to set a line."""
@@ -96,10 +96,26 @@ def launch_of(layout: Layout, setup: Setup) -> Launch:
     return Launch(start, _line_rotation(direction, up, pose.rotation[:, 0]), 0.0, False)
 
 
-def nose_frame(launch: Launch, distance: float, turned: float, reverse: bool) -> tuple[Launch, Floats, Floats]:
+def line_length(layout: Layout, setup: Setup, launch: Launch) -> float:
+    """Distance [m] along a base line from its emitter to where the emitter stands when the line is run the other way.
+
+    It then stands as far beyond the far target as it stood before the near one; without such targets, as far beyond the
+    last stop of the prism as before the first.
+    """
+    if setup.near and setup.far:
+        near, far = _bucked_in(layout, setup)
+        return float((near + far - 2.0 * launch.origin) @ launch.rotation[:, 0])
+    stops = [stop.distance for stop in setup.prism.stops] if setup.prism is not None else [0.0]
+    return min(stops) + max(stops)
+
+
+def nose_frame(
+    launch: Launch, distance: float, turned: float, reverse: bool, line: float | None = None
+) -> tuple[Launch, Floats, Floats]:
     """Launch, centre (3,) and frame (3, 3) of a prism's nose at ``distance`` [m] along the beam.
 
-    Reversed, the emitter stands at the other end of the line and the prism is turned by half a turn about its exit.
+    Reversed, the emitter stands at the other end of the line, ``line`` [m] from the first (twice ``distance`` where
+    nothing is said), and the prism is turned by half a turn about its exit.
     """
     centre = launch.origin + distance * launch.rotation[:, 0]
     if not reverse:
@@ -108,4 +124,5 @@ def nose_frame(launch: Launch, distance: float, turned: float, reverse: bool) ->
     exit_ = np.cos(turned) * up - np.sin(turned) * aside
     half_turn = 2.0 * np.outer(exit_, exit_) - np.eye(3)
     rotation = half_turn @ launch.rotation
-    return Launch(centre - distance * rotation[:, 0], rotation, launch.beam_height, False), centre, rotation
+    back = distance if line is None else line - distance
+    return Launch(centre - back * rotation[:, 0], rotation, launch.beam_height, False), centre, rotation
