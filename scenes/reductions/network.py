@@ -9,7 +9,7 @@ no reading reaches, so that a quantity that depends on them is refused.
 
 from __future__ import annotations
 
-from collections.abc import Callable
+from collections.abc import Callable, Sequence
 from dataclasses import dataclass, replace
 
 import numpy as np
@@ -31,6 +31,10 @@ CONVERGED = 1e-12
 """Steps that move no reading by this [m, rad] end the iteration: a millionth of what a target resolves."""
 
 MOST_ROUNDS = 50
+SEEN = 0.1
+"""A deviation is an unknown where some reading of its station moves by more than this share of it. A smaller share comes
+from beams a little askew; such a component is taken as nominal."""
+
 RANK = 1e-6
 """Singular values of the scaled design below this share of the largest count as zero: a micrometre in a reading would
 move such an unknown by a metre."""
@@ -144,7 +148,7 @@ def observed(geometry: SurveyGeometry, values: dict[str, Floats], within: Floats
     return Observations(np.concatenate(rows), np.concatenate(channels), np.concatenate(found), free)
 
 
-def _keyed(field: str, keys: list[tuple[str, ...]], mine: Flags) -> Unknown:
+def _keyed(field: str, keys: Sequence[tuple[str, ...]], mine: Flags) -> Unknown:
     """An unknown with one value per different key among the rows ``mine`` (m,)."""
     order = {key: None for key, here in zip(keys, mine, strict=True) if here}
     number = {key: i for i, key in enumerate(order)}
@@ -173,7 +177,7 @@ def unknowns_of(layout: Layout, geometry: SurveyGeometry) -> tuple[Unknown, ...]
     spindle = np.array([each is Method.SPINDLE for each in method], dtype=bool)
     prism = rows.stop >= 0
     fixed = np.array([each is Method.PRISM_LINE for each in method], dtype=bool) & prism
-    parts: list[tuple[str, list[tuple[str, ...]], Flags]] = [
+    parts: list[tuple[str, Sequence[tuple[str, ...]], Flags]] = [
         ("deviation", by_station, measured),
         ("deviation_side", by_station, measured),
         ("deviation_along", by_station, measured),
@@ -189,6 +193,20 @@ def unknowns_of(layout: Layout, geometry: SurveyGeometry) -> tuple[Unknown, ...]
     ]
     found = [_keyed(field, keys, mine) for field, keys, mine in parts if mine.any()]
     return tuple(unknown for unknown in found if unknown.keys)
+
+
+def _only_seen(unknowns: tuple[Unknown, ...], design: Floats) -> tuple[Unknown, ...]:
+    """The unknowns without the deviations that no reading sees."""
+    kept, first = [], 0
+    for unknown in unknowns:
+        size = np.abs(design[:, first : first + len(unknown.keys)]).max(axis=0, initial=0.0)
+        first += len(unknown.keys)
+        seen = size > SEEN if unknown.field.startswith("deviation") else np.ones(len(size), dtype=bool)
+        number = np.append(np.where(seen, np.cumsum(seen) - 1, -1), -1)
+        keys = tuple(key for key, here in zip(unknown.keys, seen, strict=True) if here)
+        if keys:
+            kept.append(Unknown(unknown.field, number[unknown.group], keys))
+    return tuple(kept)
 
 
 def _stacked(slopes: dict[str, dict[str, Floats]], field: str, of: Observations) -> Floats:
@@ -293,10 +311,14 @@ def solve_network(
     """
     wanted = unknowns(layout, geometry)
     fields = tuple(dict.fromkeys([*(each.field for each in wanted), *source_fields(sources)]))
+    if not np.isfinite(observations.value).all():
+        raise ValueError("observations must be finite")
+    nominal = channel_slopes(geometry, tuple(dict.fromkeys(each.field for each in wanted)))
+    wanted = _only_seen(wanted, np.nan_to_num(_design(wanted, nominal, observations)))
     values, aim = np.zeros(sum(len(each.keys) for each in wanted)), observations.free
     state = _state(wanted, values, aim)
     turn, rounds = np.zeros_like(aim), 0
-    reach: _Reach | None = None
+    reach = _reach(_design(wanted, nominal, observations))
     while True:
         if rounds < 2:  # the second slopes are those at the solution, but for a nanometre
             slopes = channel_slopes(geometry, fields, state)
@@ -304,7 +326,6 @@ def solve_network(
             design = _design(wanted, slopes, observations)
             if not np.isfinite(design).all():
                 raise GeometryError("a beam never meets its target; look at the findings of the plan")
-            reach = reach or _reach(design)
             gain = _gain(design, reach, _whitener(effects, len(observations.row)))
         off, turn = _misfit(geometry, spots(geometry, state), observations)
         step = gain @ off

@@ -18,6 +18,9 @@ __all__ = ["Launch", "launch_of", "line_length", "nose_frame"]
 LEAST_LINE = 1.0e-3
 """Near and far targets must stand this far apart [m] to set a line."""
 
+HOUSING = 0.06
+"""The beam of an emitter that sits in a spindle starts this far in front of the face [m]."""
+
 
 @dataclass(frozen=True, slots=True, eq=False)
 class Launch:
@@ -81,7 +84,8 @@ def launch_of(layout: Layout, setup: Setup) -> Launch:
         return Launch(stand, base_axis(layout, setup, up), height, True)
     if setup.method is Method.SPINDLE:  # the housing sits in the spindle, its beam near the axis
         aim = pose.directions(setup.aim) if setup.aim is not None else up
-        return Launch(stand, _line_rotation(aim, np.array([0.0, 0.0, 1.0]), pose.rotation[:, 0]), 0.0, False)
+        rotation = _line_rotation(aim, np.array([0.0, 0.0, 1.0]), pose.rotation[:, 0])
+        return Launch(stand + HOUSING * rotation[:, 0], rotation, 0.0, False)
     start = stand + emitter.beam_height * up
     if setup.near and setup.far and not layout.stations[setup.near].is_datum:
         near, far = _bucked_in(layout, setup)
