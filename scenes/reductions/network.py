@@ -33,11 +33,25 @@ CONVERGED = 1e-12
 MOST_ROUNDS = 50
 SEEN = 0.1
 """A deviation is an unknown where some reading of its station moves by more than this share of it. A smaller share comes
-from beams a little askew; such a component is taken as nominal."""
+from beams a little askew; such a component is taken as nominal, with the place of the station as a source of error."""
+
+PLACED_WITHIN = 1e-3
+"""Standard uncertainty [m] of the place of a station in directions that its readings hardly see: a target is set on a
+mark by eye. Common practice."""
+
+PLACED = "place of the station on its mark"
+
+LOST = "a beam never meets its target; look at the findings of the plan"
+
+ROUNDING = 1e-10
+"""Errors of readings below this [m, rad] are left out: a thousandth of what a target resolves."""
 
 RANK = 1e-6
 """Singular values of the scaled design below this share of the largest count as zero: a micrometre in a reading would
 move such an unknown by a metre."""
+
+REACHED = 1e-6
+"""A quantity is reached where no larger share of it lies in open directions."""
 
 SAME_WEIGHT = 1e-6
 """Size [m, rad] of the errors where none is stated: all readings count alike then."""
@@ -88,12 +102,14 @@ class Network:
         In the order of the unknowns and of their keys, metres and rad.
     spread : Spread
         Errors of the values by source.
+    design : (o, p) float
+        Change of the observations with the unknowns, at the solution.
     open_directions : (p, d) float
         Orthonormal in units of ``scale``: sums of unknowns that no reading reaches.
     scale : (p,) float
         Unit of each unknown in those directions.
-    residual : (o,) float
-        Observation less model, metres or rad.
+    residual, residual_gain : (o,), (o, o) float
+        Observation less model, metres or rad, and its change with the observations.
     redundancy : int
         Observations beyond those that the unknowns need.
     state : RowState
@@ -105,6 +121,7 @@ class Network:
     unknowns: tuple[Unknown, ...]
     values: Floats
     spread: Spread
+    design: Floats
     open_directions: Floats
     scale: Floats
     residual: Floats
@@ -122,10 +139,19 @@ class Network:
         return None
 
     def reaches(self, functional: Floats) -> bool:
-        """Whether the readings determine ``functional @ values``; ``functional`` is (p,)."""
-        scaled = functional * self.scale
-        size = float(np.linalg.norm(scaled))
-        return size == 0.0 or float(np.linalg.norm(scaled @ self.open_directions)) < 1e-6 * size
+        """Whether the readings determine ``functional @ values``; ``functional`` is (p,), or (k, p) for all of k."""
+        scaled = np.atleast_2d(functional * self.scale)
+        left = np.linalg.norm(scaled @ self.open_directions, axis=1)
+        return bool(np.all(left <= REACHED * np.linalg.norm(scaled, axis=1)))
+
+    def left_open(self, functional: Floats) -> Floats:
+        """The part ``(p,)`` of a functional that no reading reaches, in units of ``scale``."""
+        result: Floats = self.open_directions @ ((functional * self.scale) @ self.open_directions)
+        return result
+
+    def named(self) -> list[tuple[str, tuple[str, ...]]]:
+        """Field and key of every unknown, in their order."""
+        return [(unknown.field, key) for unknown in self.unknowns for key in unknown.keys]
 
 
 def observed(geometry: SurveyGeometry, values: dict[str, Floats], within: Floats) -> Observations:
@@ -236,16 +262,33 @@ def _effects(sources: tuple[Source, ...], slopes: dict[str, dict[str, Floats]], 
     return tuple(found)
 
 
+def _placed(
+    unread: tuple[str, ...], unknowns: tuple[Unknown, ...], slopes: dict[str, dict[str, Floats]], of: Observations,
+    station: Indices,
+) -> tuple[Effect, ...]:  # fmt: skip
+    """What a station off its mark does to readings that see it askew, in the directions that are no unknowns."""
+    found = []
+    for field in unread:
+        known = np.zeros(len(of.row), dtype=bool)
+        for unknown in unknowns:
+            if unknown.field == field:
+                known |= unknown.group[of.row] >= 0
+        size = np.where(known, 0.0, _stacked(slopes, field, of) * PLACED_WITHIN)
+        if np.any(np.abs(size) > ROUNDING):
+            found.append(Effect(PLACED, size, station[of.row], int(station.max()) + 1, "common practice"))
+    return tuple(found)
+
+
 def _whitener(effects: tuple[Effect, ...], o: int) -> Floats:
     """Matrix ``(o, o)`` that makes the errors of the observations alike and independent, about one in size."""
     covariance = reading_covariance(effects, o) if effects else np.zeros((o, o))
     own = np.sqrt(np.diag(covariance))
     least = np.where(own > 0.0, own, SAME_WEIGHT)
-    scaled = covariance / np.outer(least, least)
-    values, vectors = np.linalg.eigh(scaled)
-    if o and values[0] < 1e-10:  # some readings have no error of their own
+    try:
+        root = np.linalg.cholesky(covariance / np.outer(least, least))
+    except np.linalg.LinAlgError:  # some readings have no error of their own
         return np.diag(1.0 / least)
-    result: Floats = (vectors / np.sqrt(values)) @ vectors.T / least
+    result: Floats = np.linalg.solve(root, np.diag(1.0 / least))
     return result
 
 
@@ -260,6 +303,8 @@ class _Reach:
 
 def _reach(design: Floats) -> _Reach:
     """What the nominal ``design`` (o, p) reaches."""
+    if not np.isfinite(design).all():
+        raise GeometryError(LOST)
     size = np.linalg.norm(design, axis=0)
     seen = size > RANK * max(float(size.max(initial=0.0)), 1e-300)
     scale = np.where(seen, 1.0 / np.where(seen, size, 1.0), 1.0)
@@ -310,10 +355,12 @@ def solve_network(
         A beam that misses its target at nominal, or readings that no state near the layout explains.
     """
     wanted = unknowns(layout, geometry)
-    fields = tuple(dict.fromkeys([*(each.field for each in wanted), *source_fields(sources)]))
+    asked = tuple(dict.fromkeys(each.field for each in wanted))
+    displaced = tuple(field for field in asked if field.startswith("deviation"))
+    fields = tuple(dict.fromkeys([*asked, *source_fields(sources)]))
     if not np.isfinite(observations.value).all():
         raise ValueError("observations must be finite")
-    nominal = channel_slopes(geometry, tuple(dict.fromkeys(each.field for each in wanted)))
+    nominal = channel_slopes(geometry, asked)
     wanted = _only_seen(wanted, np.nan_to_num(_design(wanted, nominal, observations)))
     values, aim = np.zeros(sum(len(each.keys) for each in wanted)), observations.free
     state = _state(wanted, values, aim)
@@ -322,10 +369,12 @@ def solve_network(
     while True:
         if rounds < 2:  # the second slopes are those at the solution, but for a nanometre
             slopes = channel_slopes(geometry, fields, state)
-            effects = _effects(sources, slopes, observations)
+            effects = _effects(sources, slopes, observations) if sources else ()
+            if sources:
+                effects += _placed(displaced, wanted, slopes, observations, geometry.rows.station)
             design = _design(wanted, slopes, observations)
             if not np.isfinite(design).all():
-                raise GeometryError("a beam never meets its target; look at the findings of the plan")
+                raise GeometryError(LOST)
             gain = _gain(design, reach, _whitener(effects, len(observations.row)))
         off, turn = _misfit(geometry, spots(geometry, state), observations)
         step = gain @ off
@@ -345,6 +394,7 @@ def solve_network(
         unknowns=wanted,
         values=values,
         spread=Spread(gain, effects, {}),
+        design=design,
         open_directions=reach.open_directions,
         scale=reach.scale,
         residual=residual,
