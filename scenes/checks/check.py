@@ -9,10 +9,11 @@ import numpy as np
 from ..errors import GeometryError
 from ..model.finding import Finding, Severity
 from ..model.layout import Layout
-from .certainty import Prediction, check_radii, check_tasks
+from .certainty import Prediction, check_tasks
 from .light import check_range, check_sight, check_spot_size
 from .placement import check_base_tilt, check_mounts, check_places, check_reads
 from .plan import Plan, traced_plan
+from .radii import check_radii
 from .window import check_window
 
 __all__ = ["CheckResult", "check_layout"]

@@ -8,6 +8,7 @@ from ..hints import listed
 from ..model.extent import beyond_edges
 from ..model.finding import Finding, Severity
 from ..model.layout import Layout
+from ..model.machine import FLOOR
 from ..model.mounts import Mount
 from ..model.survey import Station
 from ..tracing.places import pose_of
@@ -26,7 +27,7 @@ def check_places(layout: Layout) -> list[Finding]:
     told = set()
     for name, station in layout.stations.items():
         place = (station.group, name.partition("@")[0])
-        if place not in told:  # one place at several positions is told once
+        if place not in told and station.surface != FLOOR:  # one place at several positions is told once
             places.setdefault(station.surface, []).append(station)
         told.add(place)
     over: dict[str, float] = {}
@@ -96,6 +97,8 @@ def check_base_tilt(plan: Plan) -> list[Finding]:
     rows = plan.geometry.rows
     for number, name in enumerate(rows.setups):
         setup = plan.layout.setups[name]
+        if not setup.base:
+            continue
         base = plan.layout.bases[setup.base]
         row = int(np.argmax(rows.setup == number))
         up = pose_of(plan.layout, setup.on).rotation[:, 2]
