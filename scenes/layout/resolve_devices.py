@@ -12,12 +12,11 @@ from .context import Context, place_of
 from .entries import named_entries, read_entry
 from .keys import Keys
 from .kind_values import kind_values
-from .resolve_mounts import read_mount
 from .schema_devices import BaseKeys, EmitterKeys, PrismKeys, StageKeys, VialKeys
 from .schema_targets import TargetKeys
 from .strict_yaml import Block, Place
 
-__all__ = ["ROLES", "Devices", "device_roles", "read_devices", "read_mount"]
+__all__ = ["ROLES", "Devices", "device_roles", "read_devices"]
 
 ROLES: dict[str, type[Keys]] = {
     "emitter": EmitterKeys, "rotary base": BaseKeys, "target": TargetKeys, "prism": PrismKeys, "stage": StageKeys,

@@ -2,18 +2,14 @@
 
 from __future__ import annotations
 
-from typing import TYPE_CHECKING
-
 from ..model.devices import Stage
 from ..model.mounts import Mount
 from .catalogue import Kind
 from .context import Context
 from .kind_values import kind_values, stated_at
+from .resolve_devices import Devices
 from .schema_mounts import MountKeys
 from .strict_yaml import Block
-
-if TYPE_CHECKING:
-    from .resolve_devices import Devices
 
 __all__ = ["NO_MOUNT", "read_emitter_mount", "read_mount"]
 

@@ -14,7 +14,8 @@ from ..model.survey import Group, Station
 from .context import Context
 from .entries import named_entries, read_entry
 from .names import why_no_name
-from .resolve_devices import Devices, read_mount
+from .resolve_devices import Devices
+from .resolve_mounts import read_mount
 from .schema_stations import MOST_STATIONS, BoreStationsKeys, GroupKeys, RollEndsKeys, StationsKeys
 from .station_rounds import Round, rounds_of
 from .station_spots import Spot, called

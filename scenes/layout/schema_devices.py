@@ -11,7 +11,6 @@ from ..model.devices import Emitter, Prism, RotaryBase, Stage, Vial
 from .keys import Keys
 from .names import KindName
 from .quantities import Angle, AngleKnown, DriftRate, LengthAtOneMetre, LengthKnown, Share, Size
-from .schema_mounts import MountKeys
 from .values import Number, Words
 
 __all__ = [
@@ -22,7 +21,6 @@ __all__ = [
     "EmitterFields",
     "EmitterKeys",
     "EmitterKind",
-    "MountKeys",
     "PrismFields",
     "PrismKeys",
     "PrismKind",

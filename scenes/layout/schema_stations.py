@@ -12,7 +12,7 @@ from .json_words import ListOrOne
 from .keys import Keys
 from .names import DeviceName, Prefix, SurfaceName
 from .quantities import Angle, Length, LengthKnown, PointInPlane, Size
-from .schema_devices import MountKeys
+from .schema_mounts import MountKeys
 from .values import Count, Words, listed
 
 __all__ = [

@@ -6,33 +6,52 @@ from collections.abc import Mapping
 from pathlib import PurePath
 
 from ..model.layout import Layout
-from .headers import Vocabulary
+from .headers import Vocabulary, plain_name
 
-__all__ = ["READING_COLUMNS", "planned_setups", "reading_words", "visit_name", "visit_of_file"]
+__all__ = [
+    "READING_COLUMNS",
+    "SIDES",
+    "planned_setups",
+    "planned_target",
+    "reading_words",
+    "visit_name",
+    "visit_of_file",
+]
 
 READING_COLUMNS: Mapping[str, str] = {
     "visit": "text",
     "setup": "text",
     "station": "text",
+    "position": "text",
     "target": "text",
+    "clock": "angle",
+    "side": "text",
     "h": "length",
     "v": "length",
     "h zero": "length",
     "v zero": "length",
+    "pitch": "angle",
+    "yaw": "angle",
     "mount offset": "length",
     "time": "time",
     "note": "text",
 }
-"""Own name -> kind; every length needs its unit in the header."""
+"""Own name -> kind; every length and angle needs its unit in the header."""
+
+SIDES = {"direct": 0, "reversed": 1}
+"""Word for the side of a reading -> its number."""
 
 _OTHER_NAMES = {"set-up": "setup", "set up": "setup"}
-_UNUSED = frozenset({"pitch", "yaw", "clock", "position"})  # values of other methods than a swept plane
+_ANGLES = frozenset({"pitch", "yaw"})
 _VISITS = ("as found", "as left")
 
 
 def reading_words(layout: Layout) -> Vocabulary:
     """Vocabulary of a readings file of this layout, with the mapping that the layout states."""
-    return Vocabulary(READING_COLUMNS, _OTHER_NAMES, _UNUSED, layout.readings.columns)
+    blind = not any(target.reads_angles for target in layout.targets.values())
+    unused = _ANGLES - set(map(plain_name, layout.readings.columns)) if blind else frozenset()
+    kinds = {name: kind for name, kind in READING_COLUMNS.items() if name not in unused}
+    return Vocabulary(kinds, _OTHER_NAMES, unused, layout.readings.columns)
 
 
 def visit_name(text: str) -> str:
@@ -54,3 +73,17 @@ def planned_setups(layout: Layout) -> dict[str, list[str]]:
         for station in dict.fromkeys((*setup.reads, *setup.again, *setup.level_stations)):
             planned.setdefault(station, []).append(setup.name)
     return planned
+
+
+def planned_target(layout: Layout, setup: str, station: str) -> str:
+    """Target with which a station is read from a set-up; empty where the station is not in the layout.
+
+    Where several targets stand in the beam at once, they stand at as many stations in the order of reading.
+    """
+    if station not in layout.stations:
+        return ""
+    plan = layout.setups.get(setup)
+    at_once, order = (plan.through, plan.reads) if plan is not None else ((), ())
+    if not at_once or layout.stations[station].is_datum or station not in order:
+        return layout.stations[station].target
+    return at_once[order.index(station) % len(at_once)]

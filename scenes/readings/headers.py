@@ -15,6 +15,7 @@ from .table import Table
 __all__ = ["Column", "Vocabulary", "check_mapping", "matched_columns", "plain_name", "split_header"]
 
 _WITH_UNIT = re.compile(r"(?P<name>.*?)\s*[\[(](?P<unit>[^\[\]()]*)[\])]")
+_EXAMPLES = {"h": "um", "v": "um", "z": "um", "pitch": "arcsec", "yaw": "arcsec", "clock": "deg"}
 _CLOSE = 0.75  # share of common letters from which an unknown header is taken for a slip of the pen
 
 
@@ -145,7 +146,7 @@ def _column(table: Table, field: int, own: str, words: Vocabulary, journal: Jour
     if not unit and kind == "time":
         return Column(field, header, kind)
     if not unit:
-        example = "um" if own.split()[0] in ("h", "v", "z") else "mm"
+        example = _EXAMPLES.get(own.split()[0], "mm")
         journal.problem(*place, f"the column {header!r} has no unit", f"write the header as {own} [{example}]")
         return None
     try:

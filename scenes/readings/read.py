@@ -31,6 +31,10 @@ def read_readings(paths: Sequence[str | Path], layout: Layout) -> Readings:
     A row needs a station and one value. What it does not say comes from the name of the file (visit) and from the
     layout (set-up, target). A row without a value is left out with a remark.
 
+    A column ``position`` names the position of a moving part and joins the name of the station: ``P1`` and ``low`` are
+    the station ``P1@low``, which may also be written so. ``clock`` is the turn of the target, or of an emitter in a
+    spindle; ``side`` is ``direct`` or ``reversed``.
+
     A column ``v zero`` holds, like the ``zero_v`` of a target, what the display shows for a centred spot: in the signs
     of the file. Both are taken off before the sign is turned to that of the model.
 
@@ -97,6 +101,10 @@ def _readings(parts: Sequence[tuple[Journal, str | None, str]], layout: Layout, 
         h=np.concatenate([part.h for part in records]),
         v=np.concatenate([part.v for part in records]),
         time=time,
+        pitch=np.concatenate([part.pitch for part in records]),
+        yaw=np.concatenate([part.yaw for part in records]),
+        clock=np.concatenate([part.clock for part in records]),
+        side=np.concatenate([part.side for part in records]),
         mount_offset=np.concatenate([part.mount_offset for part in records]),
         file=tuple(file for file, part in zip(files, records, strict=True) for _ in part.line),
         row=np.array([line for part in records for line in part.line], dtype=np.int64),

@@ -2,30 +2,26 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
 from dataclasses import dataclass
 
 import numpy as np
 from numpy.typing import NDArray
 
-from ..hints import did_you_mean
-from ..model.devices import Target
 from ..model.layout import Layout
-from ..units import from_si
 from ..vectors import Floats
-from .columns import planned_setups, reading_words, visit_name
+from .columns import reading_words, visit_name
 from .headers import Column, matched_columns
 from .journal import Journal
 from .numbers import MISSING, number_columns
+from .row_names import setups_of_rows, stations_of_rows, targets_of_rows, texts
+from .row_values import angles_of_rows, check_offsets, clocks_of_rows, places_of_rows, sides_of_rows
 from .table import Table, check_lengths, table_from_text
 from .times import TIME_ADVICE, Moment, moment_from_count, moment_from_text
 
 __all__ = ["Records", "records_from_text"]
 
-WINDOW_EDGE = 1e-3
-"""Share of the window by which a reading may stand beyond its edge: a display rounds."""
-LARGEST_MOUNT_OFFSET = 1.0
-"""Metres; blocks under a post are thinner than that by far, so more is a wrong unit."""
+VALUES = ("h", "v", "pitch", "yaw")
+"""Columns of which a record needs at least one."""
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -38,6 +34,10 @@ class Records:
     note: list[str]
     h: Floats
     v: Floats
+    pitch: Floats
+    yaw: Floats
+    clock: Floats
+    side: NDArray[np.int64]
     mount_offset: Floats
     moment: list[Moment | None]
     time_column: int
@@ -63,7 +63,9 @@ def records_from_text(text: str, layout: Layout, visit: str, journal: Journal) -
     columns = matched_columns(table, words, journal)
     if len(journal.problems) == before:
         _check_needed(table, columns, journal)
-    needed = [column.field for name, column in columns.items() if name == "station" or column.kind == "length"]
+    needed = [
+        column.field for name, column in columns.items() if name == "station" or column.kind in ("length", "angle")
+    ]
     check_lengths(table, needed, journal)
     if len(journal.problems) > before and not _headers_hold(table, before, journal):
         _check_cells(table, columns, layout, journal)
@@ -80,11 +82,11 @@ def _check_cells(table: Table, columns: dict[str, Column], layout: Layout, journ
     """Note what is wrong below headers that are wrong themselves, as far as that does not follow from the headers."""
     number_columns(table, _numeric(columns), journal)
     if "station" in columns:
-        _stations(table, columns, layout, journal)
+        stations_of_rows(table, columns, layout, journal)
 
 
 def _numeric(columns: dict[str, Column]) -> dict[str, Column]:
-    return {name: column for name, column in columns.items() if column.kind == "length" or column.unit}
+    return {name: column for name, column in columns.items() if column.kind in ("length", "angle") or column.unit}
 
 
 def _check_needed(table: Table, columns: dict[str, Column], journal: Journal) -> None:
@@ -92,136 +94,46 @@ def _check_needed(table: Table, columns: dict[str, Column], journal: Journal) ->
     advice = f"found here: {found}; other names can be mapped in the layout, readings, columns"
     if "station" not in columns:
         journal.problem(table.header_line, 0, "there is no column station", advice)
-    if "h" not in columns and "v" not in columns:
-        journal.problem(table.header_line, 0, "there is no column of values, h [um] or v [um]", advice)
+    if not any(name in columns for name in VALUES):
+        message = "there is no column of values, h [um], v [um], pitch [arcsec] or yaw [arcsec]"
+        journal.problem(table.header_line, 0, message, advice)
 
 
 def _records(table: Table, columns: dict[str, Column], layout: Layout, visit: str, journal: Journal) -> Records:
     n = len(table.rows)
     values = number_columns(table, _numeric(columns), journal)
-    station = _stations(table, columns, layout, journal)
-    setup = _setups(table, columns, layout, station, journal)
-    _check_targets(table, columns, layout, station, journal)
-    targets = [layout.targets[layout.stations[name].target] if name in layout.stations else None for name in station]
-    h = _places("h", columns, values, targets, layout.readings.h_right, table, journal)
-    v = _places("v", columns, values, targets, layout.readings.v_up, table, journal)
+    station = stations_of_rows(table, columns, layout, journal)
+    setup = setups_of_rows(table, columns, layout, station, journal)
+    targets = targets_of_rows(table, columns, layout, station, setup, journal)
+    signs = {"h": layout.readings.h_right, "v": layout.readings.v_up}
+    read = {axis: places_of_rows(axis, columns, values, targets, signs[axis], table, journal) for axis in signs}
+    for axis in ("pitch", "yaw"):
+        read[axis] = angles_of_rows(axis, columns, values, targets, table, journal)
+    clock = clocks_of_rows(columns, values, layout, station, setup, table, journal)
+    side = sides_of_rows(columns, layout, setup, table, journal)
     offset = np.nan_to_num(values.get("mount offset", np.zeros(n)), nan=0.0)
-    _check_offsets(offset, columns, table, journal)
+    check_offsets(offset, columns, table, journal)
     moment = _moments(table, columns, values, journal)
-    visits = [visit_name(cell) or visit for cell in _texts(table, columns, "visit")]
-    notes = [note.replace("\r\n", "\n").replace("\r", "\n") for note in _texts(table, columns, "note")]
+    visits = [visit_name(cell) or visit for cell in texts(table, columns, "visit")]
+    notes = [note.replace("\r\n", "\n").replace("\r", "\n") for note in texts(table, columns, "note")]
     _check_notes(table, columns, journal)
-    keep = _read_rows(table, station, h, v, journal)
+    keep = _read_rows(table, station, read, journal)
     return Records(
         visit=[visits[k] for k in keep],
         setup=[setup[k] for k in keep],
         station=[station[k] for k in keep],
         note=[notes[k] for k in keep],
-        h=h[keep],
-        v=v[keep],
+        h=read["h"][keep],
+        v=read["v"][keep],
+        pitch=read["pitch"][keep],
+        yaw=read["yaw"][keep],
+        clock=clock[keep],
+        side=side[keep],
         mount_offset=offset[keep],
         moment=[moment[k] for k in keep],
         time_column=columns["time"].field + 1 if "time" in columns else 0,
         line=[table.lines[k] for k in keep],
     )
-
-
-def _texts(table: Table, columns: dict[str, Column], name: str) -> list[str]:
-    return table.column(columns[name].field) if name in columns else [""] * len(table.rows)
-
-
-def _stations(table: Table, columns: dict[str, Column], layout: Layout, journal: Journal) -> list[str]:
-    names = _texts(table, columns, "station")
-    place = columns["station"].field + 1
-    for line, length, name in zip(table.lines, table.lengths, names, strict=True):
-        if length < place:
-            continue  # a row that ends too early is a problem already
-        if not name:
-            journal.problem(line, place, "the row names no station")
-        elif name not in layout.stations:
-            journal.problem(line, place, f"station {name!r} is not in the layout", did_you_mean(name, layout.stations))
-    return names
-
-
-def _setups(
-    table: Table, columns: dict[str, Column], layout: Layout, station: list[str], journal: Journal
-) -> list[str]:
-    """Set-up of each row: as stated, else the only one of the layout, else the only one that reads the station."""
-    planned = planned_setups(layout)
-    place = columns["setup"].field + 1 if "setup" in columns else 0
-    only = next(iter(layout.setups), "") if len(layout.setups) == 1 else ""
-    setups, unplanned = [], {}
-    for line, name, stated in zip(table.lines, station, _texts(table, columns, "setup"), strict=True):
-        plans = planned.get(name, [])
-        setup = stated or only or (plans[0] if len(plans) == 1 else "")
-        setups.append(setup)
-        if stated and stated not in layout.setups:
-            message, advice = f"set-up {stated!r} is not in the layout", did_you_mean(stated, layout.setups)
-            journal.problem(line, place, message, advice)
-        elif not setup and name in layout.stations:
-            choice = ", ".join(plans or layout.setups)
-            message = f"station {name!r} is read from {len(plans) or 'no'} set-ups and the row names none"
-            journal.problem(line, place, message, f"state it in a column setup: {choice}")
-        elif setup and name in layout.stations and setup not in plans:
-            unplanned[name, setup] = line
-    for (name, setup), line in unplanned.items():
-        journal.remark(line, f"station {name} is not planned from set-up {setup}")
-    return setups
-
-
-def _check_targets(
-    table: Table, columns: dict[str, Column], layout: Layout, station: list[str], journal: Journal
-) -> None:
-    for line, name, stated in zip(table.lines, station, _texts(table, columns, "target"), strict=True):
-        if not stated or name not in layout.stations:
-            continue
-        planned, place = layout.stations[name].target, columns["target"].field + 1
-        if stated not in layout.targets:
-            journal.problem(
-                line, place, f"target {stated!r} is not in the layout", did_you_mean(stated, layout.targets)
-            )
-        elif stated != planned:
-            message = f"the row says target {stated!r}, the layout reads station {name!r} with {planned!r}"
-            journal.problem(line, place, message, "zero and window of the target count: correct the row or the layout")
-
-
-def _places(
-    axis: str,
-    columns: dict[str, Column],
-    values: dict[str, Floats],
-    targets: Sequence[Target | None],
-    model_sign: bool,
-    table: Table,
-    journal: Journal,
-) -> Floats:
-    """Place of the spot along one axis of the detector ``(n,)``, metres, both zeros taken off; nan where not read."""
-    if axis not in columns:
-        return np.full(len(table.rows), np.nan)
-    nan = float("nan")
-    zero = np.array([getattr(target, f"zero_{axis}") if target else nan for target in targets])
-    window = np.array([getattr(target, f"window_{axis}") if target else nan for target in targets])
-    stated_zero = np.nan_to_num(values.get(f"{axis} zero", np.zeros(len(targets))), nan=0.0)
-    place: Floats = values[axis] - stated_zero - zero
-    outside: NDArray[np.bool_] = np.abs(place) > window * (0.5 + WINDOW_EDGE)
-    column = columns[axis]
-    for k in np.flatnonzero(outside).tolist():
-        target = targets[k]
-        edge = from_si(float(window[k]) / 2.0, column.unit, "length")
-        message = (
-            f"{column.header}: {table.rows[k][column.field]} is outside the window of target "
-            f"{target.name if target else ''} (from -{edge:g} to {edge:g} {column.unit} about its zero)"
-        )
-        journal.problem(
-            table.lines[k], column.field + 1, message, "no spot can be read there: check unit, digits and zero"
-        )
-    return place if model_sign else 0.0 - place
-
-
-def _check_offsets(offset: Floats, columns: dict[str, Column], table: Table, journal: Journal) -> None:
-    for k in np.flatnonzero(np.abs(offset) > LARGEST_MOUNT_OFFSET).tolist():
-        column = columns["mount offset"]
-        message = f"{column.header}: {table.rows[k][column.field]} is more than {LARGEST_MOUNT_OFFSET:g} m"
-        journal.problem(table.lines[k], column.field + 1, message, "check the unit in the header")
 
 
 def _moments(
@@ -246,17 +158,15 @@ def _check_notes(table: Table, columns: dict[str, Column], journal: Journal) -> 
     """Remark on notes that look like the digits behind an unquoted decimal comma."""
     if table.delimiter != ",":
         return
-    for line, note in zip(table.lines, _texts(table, columns, "note"), strict=True):
+    for line, note in zip(table.lines, texts(table, columns, "note"), strict=True):
         if note.isdecimal():
             journal.remark(line, f"the note is the bare number {note}; a decimal comma here must be quoted")
 
 
-def _read_rows(table: Table, station: list[str], h: Floats, v: Floats, journal: Journal) -> list[int]:
+def _read_rows(table: Table, station: list[str], read: dict[str, Floats], journal: Journal) -> list[int]:
     """Rows in which something was read; the others are remarked on."""
-    keep = []
-    for k, line in enumerate(table.lines):
-        if np.isnan(h[k]) and np.isnan(v[k]):
-            journal.remark(line, f"station {station[k]} was not read")
-        else:
-            keep.append(k)
-    return keep
+    nothing = np.all([np.isnan(values) for values in read.values()], axis=0)
+    for k in np.flatnonzero(nothing).tolist():
+        journal.remark(table.lines[k], f"station {station[k]} was not read")
+    kept: list[int] = np.flatnonzero(~nothing).tolist()
+    return kept

@@ -19,12 +19,14 @@ from ..model.layout import Layout
 from ..model.readings import Readings
 from ..units import factor_to_si
 from ..vectors import Floats
+from .columns import READING_COLUMNS, SIDES, planned_target
 from .headers import plain_name, split_header
 
 __all__ = ["readings_text", "replace_text", "write_readings", "write_table_csv"]
 
 _NO_TEXT = re.compile(r"[\x00-\x08\x0b\x0c\x0e-\x1f\x7f]")
 _TIME_RESOLUTION = 1e-3  # seconds
+_CLOCK_RESOLUTION = 1e-5  # rad
 
 
 def write_readings(path: str | Path, readings: Readings, layout: Layout, resolution: float = 1e-7) -> None:
@@ -33,7 +35,8 @@ def write_readings(path: str | Path, readings: Readings, layout: Layout, resolut
     Parameters
     ----------
     resolution : float
-        Coarsest step of the printed values, metres; the step printed is the next power of ten of the unit.
+        Coarsest step of the printed values, metres, and rad for pitch and yaw; the step printed is the next power of
+        ten of the unit.
 
     Raises
     ------
@@ -46,10 +49,11 @@ def write_readings(path: str | Path, readings: Readings, layout: Layout, resolut
 def readings_text(readings: Readings, layout: Layout, resolution: float = 1e-7) -> str:
     """Text of a readings file: columns in the names, units and signs that the layout states, zeros of targets put back.
 
-    Columns without a value in any row are left out, except ``v``.
+    Columns without a value in any row are left out, except ``v`` where nothing else was read. Positions of moving parts
+    are part of the names of their stations.
     """
-    stations = [layout.stations[name] for name in readings.station]
-    targets = [layout.targets[station.target] for station in stations]
+    planned = [planned_target(layout, *row) for row in zip(readings.setup, readings.station, strict=True)]
+    targets = [layout.targets[name] for name in planned]
     signs = {"h": 1.0 if layout.readings.h_right else -1.0, "v": 1.0 if layout.readings.v_up else -1.0}
     shown = {
         "h": signs["h"] * readings.h + np.array([target.zero_h for target in targets]),
@@ -59,11 +63,19 @@ def readings_text(readings: Readings, layout: Layout, resolution: float = 1e-7) 
         (_header(layout, "visit"), list(readings.visit)),
         (_header(layout, "setup"), list(readings.setup)),
         (_header(layout, "station"), list(readings.station)),
-        (_header(layout, "target"), [station.target for station in stations]),
+        (_header(layout, "target"), planned),
     ]
+    if np.isfinite(readings.clock).any():
+        columns.append(_numbers(layout, "clock", readings.clock, "deg", _CLOCK_RESOLUTION))
+    if readings.side.any():
+        words = {number: word for word, number in SIDES.items()}
+        columns.append((_header(layout, "side"), [words[number] for number in readings.side.tolist()]))
+    angles = {"pitch": readings.pitch, "yaw": readings.yaw}
+    read_angles = [axis for axis, values in angles.items() if np.isfinite(values).any()]
     for axis in ("h", "v"):
-        if axis == "v" or np.isfinite(shown[axis]).any():
+        if np.isfinite(shown[axis]).any() or (axis == "v" and not read_angles):
             columns.append(_numbers(layout, axis, shown[axis], layout.units.deviation, resolution))
+    columns += [_numbers(layout, axis, angles[axis], layout.units.angle, resolution) for axis in read_angles]
     offsets = _numbers(layout, "mount offset", readings.mount_offset, layout.units.length, resolution)
     if any(float(cell) for cell in offsets[1]):
         columns.append(offsets)
@@ -85,7 +97,7 @@ def _numbers(layout: Layout, name: str, values: Floats, unit: str, resolution: f
     stated = split_header(header)[1]
     if not stated:
         header = f"{header} [{unit}]"
-    factor, _ = factor_to_si(stated or unit, "time" if name == "time" else "length")
+    factor, _ = factor_to_si(stated or unit, READING_COLUMNS[name])
     digits = max(0, math.ceil(math.log10(factor / resolution) - 1e-9))
     cells = []
     for value in values / factor:

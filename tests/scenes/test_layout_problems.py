@@ -116,7 +116,7 @@ ONE_CHANGE = [
     ("level by: three points", "level by: pads [A1, A7, Z4]", "pads [A1, A7, Z", "no station or group 'Z4'", ""),
     ("turned by: base", "prism: nose", "nose", "the prism of a set-up is a mapping with keys such as use, at", ""),
     ("tasks:", "zones: {}\ntasks:", "zones", "'zones' is a known word", ""),
-    ("tasks:", "readings: {columns: {pitch: P}}\ntasks:", "pitch", "'pitch' is a known word", ""),
+    ("tasks:", "readings: {columns: {pich: P}}\ntasks:", "pich", "no key 'pich'", "did you mean pitch?"),
     ("machine:\n", "machine: !!python/name:os.system\n", "!!python", "the tag", "remove it"),
     ("units:", "<<: {a: 1}\nunits:", "<<", "merge keys", ""),
     ("units: {", "units: [", "units", "", ""),

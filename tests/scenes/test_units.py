@@ -63,6 +63,7 @@ def test_factors_agree_with_the_full_registry_of_pint(kind: str) -> None:
     full = pint.UnitRegistry(cache_folder=None, autoconvert_offset_to_baseunit=True)
     for unit in KINDS[kind].usual:
         spelled = unit.replace("degC", "K") if kind == "temperature gradient" else unit
+        spelled = f"delta_{unit}" if kind == "temperature difference" and unit != "K" else spelled
         spelled = f"{unit} * standard_gravity" if kind == "force" and unit in ("t", "kg") else spelled
         for value in (0.0, 1.0, -17.5):
             wanted = full.Quantity(value, spelled).to(KINDS[kind].si or "dimensionless").magnitude

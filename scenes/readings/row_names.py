@@ -1,0 +1,111 @@
+"""What the rows of a readings file speak of: station with position, set-up and target, checked against the layout."""
+
+from __future__ import annotations
+
+from ..hints import did_you_mean
+from ..model.devices import Target
+from ..model.layout import Layout
+from .columns import planned_setups, planned_target
+from .headers import Column
+from .journal import Journal
+from .table import Table
+
+__all__ = ["setups_of_rows", "stations_of_rows", "targets_of_rows", "texts"]
+
+
+def texts(table: Table, columns: dict[str, Column], name: str) -> list[str]:
+    """Cells of a column, one per row; empty where the file has no such column."""
+    return table.column(columns[name].field) if name in columns else [""] * len(table.rows)
+
+
+def stations_of_rows(table: Table, columns: dict[str, Column], layout: Layout, journal: Journal) -> list[str]:
+    """Station of each row; a position of a moving part that stands beside it is part of its name: ``P1@low``."""
+    positions: dict[str, list[str]] = {}
+    for name in layout.stations:
+        plain, mark, position = name.partition("@")
+        if mark:
+            positions.setdefault(plain, []).append(position)
+    names = texts(table, columns, "station")
+    place = columns["station"].field + 1
+    stations = []
+    rows = zip(table.lines, table.lengths, names, texts(table, columns, "position"), strict=True)
+    for line, length, name, position in rows:
+        station, message, advice = _station(name, position, positions, layout)
+        stations.append(station)
+        if message and length >= place:  # a row that ends too early is a problem already
+            about_position = position and (name in layout.stations or name in positions)
+            journal.problem(line, columns["position"].field + 1 if about_position else place, message, advice)
+    return stations
+
+
+def _station(name: str, position: str, positions: dict[str, list[str]], layout: Layout) -> tuple[str, str, str]:
+    """Name of the station, and what is wrong with it: message and advice, empty where nothing is."""
+    known = positions.get(name.partition("@")[0], [])
+    if not name:
+        return name, "the row names no station", ""
+    if not position and name in layout.stations:
+        return name, "", ""
+    if not position and known and "@" not in name:
+        message = f"station {name!r} is read at the positions {', '.join(known)} and the row names none"
+        return name, message, f"state it in a column position, or write {name}@{known[0]}"
+    if not position:
+        return name, f"station {name!r} is not in the layout", did_you_mean(name, layout.stations)
+    joined = name if name.partition("@")[2] == position else f"{name}@{position}"
+    if joined in layout.stations:
+        return joined, "", ""
+    if name in layout.stations:
+        its = layout.stations[name].position
+        if its == position:
+            return name, "", ""
+        where = f"is read at the position {its}" if its else "is on no part that moves between positions"
+        return name, f"station {name!r} {where}, the row says {position!r}", "correct the row or the layout"
+    if known:
+        return joined, f"station {name!r} is not read at the position {position!r}", did_you_mean(position, known)
+    return joined, f"station {name!r} is not in the layout", did_you_mean(name, [*layout.stations, *positions])
+
+
+def setups_of_rows(
+    table: Table, columns: dict[str, Column], layout: Layout, station: list[str], journal: Journal
+) -> list[str]:
+    """Set-up of each row: as stated, else the only one of the layout, else the only one that reads the station."""
+    planned = planned_setups(layout)
+    place = columns["setup"].field + 1 if "setup" in columns else 0
+    only = next(iter(layout.setups), "") if len(layout.setups) == 1 else ""
+    setups, unplanned = [], {}
+    for line, name, stated in zip(table.lines, station, texts(table, columns, "setup"), strict=True):
+        plans = planned.get(name, [])
+        setup = stated or only or (plans[0] if len(plans) == 1 else "")
+        setups.append(setup)
+        if stated and stated not in layout.setups:
+            message, advice = f"set-up {stated!r} is not in the layout", did_you_mean(stated, layout.setups)
+            journal.problem(line, place, message, advice)
+        elif not setup and name in layout.stations:
+            choice = ", ".join(plans or layout.setups)
+            message = f"station {name!r} is read from {len(plans) or 'no'} set-ups and the row names none"
+            journal.problem(line, place, message, f"state it in a column setup: {choice}")
+        elif setup and name in layout.stations and setup not in plans:
+            unplanned[name, setup] = line
+    for (name, setup), line in unplanned.items():
+        journal.remark(line, f"station {name} is not planned from set-up {setup}")
+    return setups
+
+
+def targets_of_rows(
+    table: Table, columns: dict[str, Column], layout: Layout, station: list[str], setup: list[str], journal: Journal
+) -> list[Target | None]:
+    """Target of each row as the layout plans it; None where station or set-up are not known."""
+    targets: list[Target | None] = []
+    rows = zip(table.lines, station, setup, texts(table, columns, "target"), strict=True)
+    for line, name, its_setup, stated in rows:
+        planned = planned_target(layout, its_setup, name)
+        targets.append(layout.targets.get(planned))
+        if not stated or not planned:
+            continue
+        place = columns["target"].field + 1
+        if stated not in layout.targets:
+            advice = did_you_mean(stated, layout.targets)
+            journal.problem(line, place, f"target {stated!r} is not in the layout", advice)
+        elif stated != planned:
+            message = f"the row says target {stated!r}, the layout reads station {name!r} with {planned!r}"
+            journal.problem(line, place, message, "zero and window of the target count: correct the row or the layout")
+    return targets
