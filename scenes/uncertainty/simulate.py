@@ -1,65 +1,129 @@
-"""Simulated readings: a known surface read through the measurement model, with a draw of every error source."""
+"""Simulated readings: a known machine read through the measurement model, with a draw of every error source."""
 
 from __future__ import annotations
 
-from collections.abc import Mapping
-from dataclasses import dataclass, field, replace
+from collections.abc import Iterable, Mapping
+from dataclasses import dataclass, replace
 
 import numpy as np
 
 from ..model.layout import Layout
 from ..model.readings import Readings
-from ..model.survey import Method
+from ..model.truth import Truth
 from ..tracing.geometry import SurveyGeometry, survey_geometry
 from ..tracing.rows import Rows, planned_rows
 from ..tracing.spots import spots
-from ..tracing.state import NOMINAL, RowState
-from ..vectors import Floats
-from .sources import drawn_state, sources_of
+from ..tracing.state import RowState, changed
+from ..vectors import Flags, Floats
+from .crew import PERFECT, SetupScatter, as_set_by_crew
+from .drawn_truth import drawn_truth
+from .faults import Fault, HiddenFault, exchanged, hidden_fault, with_faults
+from .sources import Source, sources_of
 
-__all__ = ["PERFECT", "SetupScatter", "Truth", "readings_of", "simulate_readings"]
-
-
-@dataclass(frozen=True, slots=True)
-class SetupScatter:
-    """How far the crew's setting is off: standard deviations of angles [rad] and shifts [m] of each set-up.
-
-    ``prism`` [m] and ``turn`` [rad] are those of a nose along the beam and about it.
-    """
-
-    tilt: float = 30e-6
-    lift: float = 0.3e-3
-    prism: float = 0.5e-3
-    turn: float = 0.2e-3
+__all__ = ["PERFECT", "DrawnError", "SetupScatter", "Simulated", "Truth", "readings_of", "simulate_readings",
+           "simulated"]  # fmt: skip
 
 
-PERFECT = SetupScatter(0.0, 0.0, 0.0, 0.0)
+@dataclass(frozen=True, slots=True, eq=False)
+class DrawnError:
+    """One draw of one error source: the value ``(m,)`` at every reading, SI units of the source's field."""
+
+    source: Source
+    value: Floats
 
 
-@dataclass(frozen=True, slots=True)
-class Truth:
-    """What the machine really is, by station: metres, and rad for the slopes; what is not named is at 0.
+@dataclass(frozen=True, slots=True, eq=False)
+class Simulated:
+    """Simulated readings with everything that made them; m readings.
 
     Attributes
     ----------
-    up, aside : mapping
-        Deviation along the normal of the surface, and along normal x along.
-    nod, swing : mapping
-        Slopes that a pitch/yaw target sees: its pad turned about h and about v.
+    readings : Readings
+        With the signs of the model (spot up, spot right), in the planned order and at the planned pace.
+    truth : Truth
+    faults : tuple of HiddenFault
+    state : RowState
+        All that the readings depend on, fields ``(m,)`` or ``()``; tracing it again gives the readings, before records
+        are exchanged.
+    geometry : SurveyGeometry
+    as_set : RowState
+        How the crew has set emitters and prisms.
+    aim : (m,) float
+        Where the crew has brought the spot in the direction that carries no information, metres.
+    errors : tuple of DrawnError
     """
 
-    up: Mapping[str, float] = field(default_factory=dict)
-    aside: Mapping[str, float] = field(default_factory=dict)
-    nod: Mapping[str, float] = field(default_factory=dict)
-    swing: Mapping[str, float] = field(default_factory=dict)
+    readings: Readings
+    truth: Truth
+    faults: tuple[HiddenFault, ...]
+    state: RowState
+    geometry: SurveyGeometry
+    as_set: RowState
+    aim: Floats
+    errors: tuple[DrawnError, ...]
 
-    def of_rows(self, rows: Rows) -> dict[str, Floats]:
-        """Fields of the state for ``rows``."""
-        parts = {"deviation": self.up, "deviation_side": self.aside, "nod": self.nod, "swing": self.swing}
-        return {
-            name: np.array([part.get(station, 0.0) for station in rows.stations], dtype=np.float64)[rows.station]
-            for name, part in parts.items()
-        }
+    @property
+    def off_window(self) -> Flags:
+        """Readings ``(m,)`` whose spot leaves its detector, or never meets it: nobody could read them."""
+        half = 0.5 * self.geometry.window
+        on = (np.abs(self.readings.h) <= half[:, 0]) & (np.abs(self.readings.v) <= half[:, 1])
+        return ~on
+
+
+def simulated(
+    layout: Layout,
+    rng: np.random.Generator,
+    truth: Truth | None = None,
+    faults: Iterable[Fault] = (),
+    *,
+    visit: str = "as found",
+    size: float | None = None,
+    perfect: bool = False,
+    scatter: SetupScatter | None = None,
+) -> Simulated:
+    """Readings that the set-ups of ``layout`` would bring home from a machine whose truth is known.
+
+    Truth, errors and every fault are drawn from streams of their own, so that the same seed draws the same errors with
+    and without a fault, and for any truth.
+
+    Parameters
+    ----------
+    truth : Truth, optional
+        What the machine is; drawn as `drawn_truth` says where left out.
+    faults : iterable of Fault
+        What goes wrong without anybody noting it.
+    visit : str
+        ``as found``, ``as left`` or a name.
+    size : float, optional
+        Peak-to-valley value [m] of drawn surfaces.
+    perfect : bool
+        True leaves every error source and the crew's setting at zero; truth and faults stay.
+    scatter : SetupScatter, optional
+        How well the crew sets emitters and prisms; a usual crew where left out.
+
+    Raises
+    ------
+    InputError
+        Where the survey cannot have a fault.
+    GeometryError
+        Where the layout cannot be traced.
+    """
+    geometry = survey_geometry(layout, planned_rows(layout))
+    for_truth, for_survey, for_faults = rng.spawn(3)
+    real = drawn_truth(layout, geometry, for_truth, size) if truth is None else truth
+    off = PERFECT if perfect else scatter or SetupScatter()
+    as_set = as_set_by_crew(layout, geometry, off, for_survey)
+    state = replace(as_set, **_of_rows(real, geometry.rows))
+    hidden: tuple[HiddenFault, ...] = ()
+    asked = tuple(faults)
+    for fault, stream in zip(asked, for_faults.spawn(len(asked)), strict=True):
+        hidden += (hidden_fault(layout, geometry, with_faults(state, hidden), fault, stream),)
+    state, aim = with_faults(state, hidden), np.zeros(len(geometry.rows))
+    errors: tuple[DrawnError, ...] = ()
+    if not perfect:
+        state, aim, errors = _with_errors(layout, geometry, state, for_survey)
+    readings = exchanged(readings_of(layout, geometry, state, visit), hidden)
+    return Simulated(readings, real, hidden, state, geometry, as_set, aim, errors)
 
 
 def simulate_readings(
@@ -71,7 +135,7 @@ def simulate_readings(
     errors: bool = True,
     scatter: SetupScatter | None = None,
 ) -> Readings:
-    """Readings that the set-ups of ``layout`` would bring home from a surface with known deviations.
+    """Readings alone, as of `simulated`, drawn from ``rng`` itself.
 
     Parameters
     ----------
@@ -81,57 +145,41 @@ def simulate_readings(
         False leaves every error source at zero.
     scatter : SetupScatter, optional
         Default: a usual crew when ``errors`` is set, else none.
-
-    Returns
-    -------
-    Readings
-        With the signs of the model (spot up, spot right), in the planned order and at the planned pace.
     """
-    rows = planned_rows(layout)
-    geometry = survey_geometry(layout, rows)
+    geometry = survey_geometry(layout, planned_rows(layout))
     off = scatter if scatter is not None else (SetupScatter() if errors else PERFECT)
     real = truth if isinstance(truth, Truth) else Truth(up=truth)
-    state = replace(_as_set(layout, geometry, off, rng), **real.of_rows(rows))
+    state = replace(as_set_by_crew(layout, geometry, off, rng), **_of_rows(real, geometry.rows))
     if errors:
-        within = np.array([layout.setups[rows.setups[i]].centred_within for i in rows.setup])
-        swept = ~(geometry.reads["h"] & geometry.reads["v"])
-        state = replace(state, aim=np.where(swept, within * rng.uniform(-1.0, 1.0, len(rows)), 0.0))
-        aimed = spots(geometry, state)
-        state = drawn_state(state, sources_of(layout, geometry, np.hypot(aimed.h, aimed.v)), rng, 1)
+        state = _with_errors(layout, geometry, state, rng)[0]
     return readings_of(layout, geometry, state, visit)
 
 
-def _as_set(layout: Layout, geometry: SurveyGeometry, off: SetupScatter, rng: np.random.Generator) -> RowState:
-    """State with every set-up off by a draw of the crew's scatter."""
+def _of_rows(truth: Truth, rows: Rows) -> dict[str, Floats]:
+    """Fields of the state ``(m,)`` that a truth sets."""
+    parts = {"deviation": truth.up, "deviation_side": truth.aside, "nod": truth.nod, "swing": truth.swing}
+    return {
+        name: np.array([part.get(station, 0.0) for station in rows.stations], dtype=np.float64)[rows.station]
+        for name, part in parts.items()
+    }
+
+
+def _with_errors(
+    layout: Layout, geometry: SurveyGeometry, state: RowState, rng: np.random.Generator
+) -> tuple[RowState, Floats, tuple[DrawnError, ...]]:
+    """``state`` with a draw of every error source, where the crew centred each spot, and the draws."""
     rows = geometry.rows
-    placed = rng.standard_normal((3, len(rows.setups)))[:, rows.setup]
-    state = replace(NOMINAL, tilt_x=off.tilt * placed[0], tilt_y=off.tilt * placed[1], lift=off.lift * placed[2])
-    if geometry.sweeps.all():
-        return state
-    lines = ~geometry.sweeps
-    side = np.array([layout.setups[name].prism is not None for name in rows.setups], dtype=np.int64)[rows.setup]
-    launch, stop = (
-        np.unique(np.stack(keys, axis=1), axis=0, return_inverse=True)[1].reshape(-1)
-        for keys in ((rows.setup, rows.side * side), (rows.setup, rows.side, rows.stop))
-    )
-    moved = rng.standard_normal((4, int(launch.max()) + 1))[:, launch]
-    nose = rng.standard_normal((2, int(stop.max()) + 1))[:, stop]
-    spindle = np.array([layout.setups[name].method is Method.SPINDLE for name in rows.setups], dtype=bool)[rows.setup]
-    inside = rng.standard_normal((4, len(rows.setups)))[:, rows.setup] * spindle
-    return replace(
-        state,
-        tilt_x=np.where(lines, 0.0, state.tilt_x),
-        tilt_y=np.where(lines, off.tilt * moved[0], state.tilt_y),
-        tilt_z=np.where(lines, off.tilt * moved[1], 0.0),
-        lift=np.where(lines, off.lift * moved[2], state.lift),
-        shift=np.where(lines, off.lift * moved[3], 0.0),
-        cone=off.tilt * inside[0],
-        cone_side=off.tilt * inside[1],
-        offset_y=off.lift * inside[2],
-        offset_z=off.lift * inside[3],
-        prism_x=off.prism * nose[0] * (rows.stop >= 0),
-        prism_turn=off.turn * nose[1] * (rows.stop >= 0),
-    )
+    within = np.array([layout.setups[rows.setups[i]].centred_within for i in rows.setup])
+    swept = ~(geometry.reads["h"] & geometry.reads["v"])
+    aim = np.where(swept, within * rng.uniform(-1.0, 1.0, len(rows)), 0.0)
+    state = replace(state, aim=aim)
+    aimed = spots(geometry, state)
+    errors = []
+    for source in sources_of(layout, geometry, np.hypot(aimed.h, aimed.v)):
+        value = source.distribution.draw(rng, (1, int(source.group.max()) + 1))[0, source.group] * source.u
+        state = changed(state, source.field, value)
+        errors.append(DrawnError(source, value))
+    return state, aim, tuple(errors)
 
 
 def readings_of(layout: Layout, geometry: SurveyGeometry, state: RowState, visit: str) -> Readings:
