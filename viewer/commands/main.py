@@ -8,6 +8,7 @@ import sys
 import typer
 
 from scenes.errors import DatumrayError, InputError
+from viewer.commands.aim import aim
 from viewer.commands.check import check
 from viewer.commands.example import example
 from viewer.commands.form import form
@@ -25,7 +26,7 @@ app = typer.Typer(
     pretty_exceptions_enable=False,
     rich_markup_mode=None,
 )
-for command in (check, reduce, form, view, schema, example):
+for command in (check, reduce, form, aim, view, schema, example):
     app.command()(command)
 
 
