@@ -115,7 +115,8 @@ def _distances(
     start, end = entry.margin or (0.0, 0.0)
     rest = length - start - end
     if rest < 1e-6:
-        context.say(raw.values_at["margin"], f"these margins leave nothing of '{surface}', {1e3 * length:.6g} mm long")
+        here = place_of(raw, ("margin",), raw.place)
+        context.say(here, f"these margins leave nothing of '{surface}', {1e3 * length:.6g} mm long")
         return None
     if entry.every is None:
         assert entry.count is not None

@@ -119,3 +119,18 @@ def test_a_layout_agrees_with_the_schema_and_a_wrong_one_does_not(press) -> None
         ("{target: two axes}", "{two axes: target}"),
     ):
         assert check(yaml.load(press.changed(change), Core), schema, schema, "layout"), change
+
+
+def test_layouts_of_every_method_agree_with_the_schema(sheets) -> None:
+    schema = json_schema()
+    for name, sheet in sheets.items():
+        assert check(yaml.load(sheet.text, Core), schema, schema, name) == []
+    for name, old, new in (
+        ("bore", "{up: 0..20 um over 300 mm", "{up: [0, 20]"),
+        ("bore", "in front of: barrel", "in front: barrel"),
+        ("rails", "spacing: [rail_a, rail_b]", "spacings: [rail_a, rail_b]"),
+        ("rolls", "at: {along beam: 2 m}", "at: {along: 2 m}"),
+        ("gantry", "sweeps: true", "sweeps: often"),
+        ("press_slide", "at positions: [low, mid, top]", "at position: [low, mid, top]"),
+    ):
+        assert check(yaml.load(sheets[name].changed((old, new)), Core), schema, schema, name), new
