@@ -130,6 +130,8 @@ def _clean(cell: object) -> str:
 def replace_text(path: str | Path, text: str) -> None:
     """Write ``text`` (UTF-8) to ``path``: under another name first, then in its place; no half file is ever seen.
 
+    A device or a named pipe cannot be replaced; it is written to as it is.
+
     Raises
     ------
     ReadingsError
@@ -138,6 +140,10 @@ def replace_text(path: str | Path, text: str) -> None:
     target = Path(path).resolve()  # a link stays a link
     beside = target.with_name(f".{target.name}.{secrets.token_hex(4)}")
     try:
+        if target.exists() and not target.is_file():
+            with target.open("w", encoding="utf-8", errors="replace", newline="") as stream:
+                stream.write(text)
+            return
         with beside.open("x", encoding="utf-8", errors="replace", newline="") as stream:
             stream.write(text)
             stream.flush()
