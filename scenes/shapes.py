@@ -45,8 +45,9 @@ class Triangles:
 
     def only(self, kept: Flags) -> Triangles:
         """The triangles that are ``kept`` (m,), without vertices that none of them has."""
-        used, number = np.unique(self.faces[kept], return_inverse=True)
-        return Triangles(self.vertices[used], number.reshape(-1, 3))
+        used = np.zeros(len(self.vertices), dtype=bool)
+        used[self.faces[kept]] = True
+        return Triangles(self.vertices[used], (np.cumsum(used) - 1)[self.faces[kept]])
 
     def moved(self, a_from_b: Pose) -> Triangles:
         """The same mesh, its coordinates taken from frame b to frame a."""
@@ -96,10 +97,12 @@ def _neighbourhood(points: Floats) -> Indices:
 
 def clusters_of(corners: Floats) -> Clusters:
     """Groups of triangles ``corners`` (m, 3, 3), m > 0, that lie near each other."""
-    order = np.argsort(_neighbourhood(corners.mean(axis=1)))
+    one, two, three = corners[:, 0], corners[:, 1], corners[:, 2]
+    order = np.argsort(_neighbourhood((one + two + three) / 3.0))
     starts = np.arange(0, len(order), CLUSTER)
-    low = np.minimum.reduceat(corners.min(axis=1)[order], starts, axis=0)
-    return Clusters(order, starts, low, np.maximum.reduceat(corners.max(axis=1)[order], starts, axis=0))
+    low = np.minimum.reduceat(np.minimum(np.minimum(one, two), three)[order], starts, axis=0)
+    high = np.maximum.reduceat(np.maximum(np.maximum(one, two), three)[order], starts, axis=0)
+    return Clusters(order, starts, low, high)
 
 
 _BOX_FACES = np.array([

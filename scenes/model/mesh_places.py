@@ -2,16 +2,27 @@
 
 from __future__ import annotations
 
+from functools import lru_cache
+
 import numpy as np
 
-from ..shapes import Triangles, clusters_of
-from ..vectors import Floats, Indices, dot, length
+from ..shapes import Clusters, Triangles, clusters_of
+from ..vectors import Floats, Indices, dot, length, unit
 
 __all__ = ["heights_of_mesh", "nearest_on_mesh"]
 
 PAIRS_AT_ONCE = 2_000_000
 EDGE_SLACK = 1e-12
 """Share of a triangle by which a place may lie outside it, so that none falls between two of them."""
+
+
+@lru_cache(maxsize=4)
+def _grouped(mesh: Triangles) -> tuple[Floats, Clusters]:
+    """Corners ``(m, 3, 3)`` of the triangles that have an area, in groups of near ones; kept for the next question."""
+    corners = mesh.corners()
+    area = length(np.cross(corners[:, 1] - corners[:, 0], corners[:, 2] - corners[:, 0]))
+    corners = corners[area > 0.0]
+    return corners, clusters_of(corners)
 
 
 def _parts(points: Floats, groups: int) -> list[Indices]:
@@ -25,12 +36,7 @@ def nearest_on_mesh(mesh: Triangles, points: Floats) -> tuple[Floats, Floats]:
 
     The normal is that of the winding: out of the part where its triangles run counter-clockwise from outside.
     """
-    corners = mesh.corners()
-    normals = np.cross(corners[:, 1] - corners[:, 0], corners[:, 2] - corners[:, 0])
-    area = length(normals)
-    kept = np.nonzero(area > 0.0)[0]
-    corners, normals = corners[kept], normals[kept] / area[kept, None]
-    groups = clusters_of(corners)
+    corners, groups = _grouped(mesh)
     sample = corners[groups.order[groups.starts], 0]
     feet, number = np.empty((len(points), 3)), np.empty(len(points), dtype=np.int64)
     for part in _parts(points, len(groups.starts)):
@@ -44,7 +50,8 @@ def nearest_on_mesh(mesh: Triangles, points: Floats) -> tuple[Floats, Floats]:
         order = np.lexsort((triangle, distance, point[pair]))
         best = order[np.unique(point[pair][order], return_index=True)[1]]
         feet[part], number[part] = foot[best], triangle[best]
-    return feet, normals[number]
+    one, two = corners[number, 1] - corners[number, 0], corners[number, 2] - corners[number, 0]
+    return feet, unit(np.cross(one, two))
 
 
 def _feet(corners: Floats, points: Floats) -> Floats:
@@ -68,8 +75,7 @@ def _feet(corners: Floats, points: Floats) -> Floats:
 
 def heights_of_mesh(mesh: Triangles, places: Floats) -> Floats:
     """Largest z ``(n,)`` of the mesh over each of ``places`` (n, 2), metres; nan where nothing of it lies there."""
-    corners = mesh.corners()
-    groups = clusters_of(corners)
+    corners, groups = _grouped(mesh)
     highest = np.full(len(places), -np.inf)
     for part in _parts(places, len(groups.starts)):
         here = places[part][:, None]
