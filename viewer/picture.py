@@ -39,7 +39,7 @@ class PictureOptions:
     predicted: bool = False
     factor: float | None = None
     station: str = ""
-    view: str = "bed"
+    view: str = ""
     dark: bool = False
     size: tuple[int, int] = (1600, 1000)
     layers: tuple[str, ...] = LAYERS
@@ -63,7 +63,7 @@ def render_png(session: Session, path: str | Path, options: PictureOptions | Non
         PlanPicture(scene, session.check)
         if session.survey is None:
             scene.show(PLAN_LAYERS)
-            scene.look(view_camera(session.layout, "whole", chosen.size))
+            scene.look(view_camera(session.layout, chosen.view or "whole", chosen.size))
         else:
             _draw_result(scene, session, chosen)
         scene.plotter.render()  # a screenshot after the first picture does not draw again
@@ -82,7 +82,7 @@ def _draw_result(scene: Scene, session: Session, options: PictureOptions) -> Non
     result.draw(shown, factor)
     if options.station:
         result.choose(options.station, beam_mesh_of(session.check.plan, options.station))
-    scene.look(view_camera(session.layout, options.view, options.size, shown.tips(factor)))
+    scene.look(view_camera(session.layout, options.view or "bed", options.size, shown.tips(factor)))
     _write_beside(scene, session, shown, options, factor)
 
 

@@ -12,6 +12,7 @@ from viewer.commands.aim import aim
 from viewer.commands.check import check
 from viewer.commands.example import example
 from viewer.commands.form import form
+from viewer.commands.picture import picture
 from viewer.commands.reduce import reduce
 from viewer.commands.schema import schema
 from viewer.commands.view import view
@@ -26,7 +27,7 @@ app = typer.Typer(
     pretty_exceptions_enable=False,
     rich_markup_mode=None,
 )
-for command in (check, reduce, form, aim, view, schema, example):
+for command in (check, reduce, form, aim, view, picture, schema, example):
     app.command()(command)
 
 
