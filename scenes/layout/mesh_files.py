@@ -81,7 +81,10 @@ def _read(path: Path, unit: str, _changed: int) -> Triangles:
     size = float(np.ptp(vertices, axis=0).max())
     if not SMALLEST_PART <= size <= LARGEST_PART:
         raise MeshFileError(f"in {unit} this part would be {size:.3g} m large", "correct the unit", "unit")
-    return _joined(vertices)
+    joined = _joined(vertices)
+    if len(joined.faces) == 0:
+        raise MeshFileError(f"'{path.name}' has no triangle with an area", "export it again")
+    return joined
 
 
 def _parsed(path: Path) -> tuple[Floats, Indices]:

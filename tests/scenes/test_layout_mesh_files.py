@@ -211,6 +211,7 @@ BAD = {
     "wrong.obj": (b"v 1 2 3\nf 1 2 9\n", "'wrong.obj' cannot be read"),
     "nan.stl": (stl_with(np.array([[np.nan, 0, 0], [1, 0, 0], [0, 1, 0]])), "coordinates that are not numbers"),
     "infinite.stl": (stl_with(np.array([[np.inf, 0, 0], [1, 0, 0], [0, 1, 0]])), "coordinates that are not numbers"),
+    "flat.stl": (stl_with(np.array([[0, 0, 0], [100, 0, 0], [200, 0, 0]])), "'flat.stl' has no triangle with an area"),
     "tiny.stl": (stl_with(np.array([[0, 0, 0], [0.3, 0, 0], [0, 0.3, 0]])), "in mm this part would be 0.0003 m large"),
     "huge.stl": (stl_with(np.array([[0, 0, 0], [3e6, 0, 0], [0, 3e6, 0]])), "in mm this part would be 3e+03 m large"),
 }  # fmt: skip
