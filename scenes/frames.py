@@ -9,7 +9,7 @@ from numpy.typing import ArrayLike
 
 from .vectors import Floats, frozen, unit
 
-__all__ = ["IDENTITY", "Pose", "pose_from_axes", "pose_from_turn", "turn_about_z"]
+__all__ = ["IDENTITY", "Pose", "pose_from_axes", "pose_from_turn", "rotation_along", "turn_about_z"]
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -78,3 +78,16 @@ def pose_from_axes(origin: ArrayLike, z_axis: ArrayLike, x_hint: ArrayLike = (1.
         across = hint - (hint @ z) * z
     x = unit(across)
     return Pose(np.column_stack([x, np.cross(z, x), z]), np.asarray(origin, dtype=np.float64))
+
+
+def rotation_along(direction: Floats, up: Floats, other: Floats) -> Floats:
+    """Rotation ``(3, 3)`` with x along ``direction`` and z as near ``up`` as can be.
+
+    ``other`` takes the place of ``up`` where that runs along the direction.
+    """
+    x = unit(direction)
+    across = up - (up @ x) * x
+    if float(np.linalg.norm(across)) < 1e-6:
+        across = other - (other @ x) * x
+    z = unit(across)
+    return np.column_stack([x, np.cross(z, x), z])

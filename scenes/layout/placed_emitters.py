@@ -8,7 +8,7 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from ..frames import IDENTITY, Pose
+from ..frames import IDENTITY, Pose, rotation_along
 from ..model.devices import Emitter
 from ..model.machine import FLOOR, Bore, Face, Roll, Surface
 from ..model.mounts import Mount
@@ -170,8 +170,5 @@ def beam_frame(stand: Pose, placed: PlacedEmitter, ends: tuple[Floats, Floats] |
         along = stand.directions(placed.aim)
     else:
         return None
-    square = up - (up @ along) * along
-    if float(length(square)) < 1e-6:  # the beam runs along the up of its stand
-        square = stand.rotation[:, 0] - (stand.rotation[:, 0] @ along) * along
-    z = unit(square)
-    return BeamFrame(origin, along, np.cross(z, along), z)
+    rotation = rotation_along(along, up, stand.rotation[:, 0])
+    return BeamFrame(origin, *rotation.T)

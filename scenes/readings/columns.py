@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Mapping
 from pathlib import PurePath
 
+from ..model.batches import batch_places, target_at
 from ..model.layout import Layout
 from .headers import Vocabulary, plain_name
 
@@ -82,8 +83,5 @@ def planned_target(layout: Layout, setup: str, station: str) -> str:
     """
     if station not in layout.stations:
         return ""
-    plan = layout.setups.get(setup)
-    at_once, order = (plan.through, plan.reads) if plan is not None else ((), ())
-    if not at_once or layout.stations[station].is_datum or station not in order:
-        return layout.stations[station].target
-    return at_once[order.index(station) % len(at_once)]
+    plan, read = layout.setups.get(setup), layout.stations[station]
+    return read.target if plan is None else target_at(plan, read, batch_places(plan, layout.stations))

@@ -7,11 +7,12 @@ from dataclasses import dataclass
 import numpy as np
 
 from ..errors import GeometryError
+from ..frames import rotation_along
 from ..model.layout import Layout
 from ..model.survey import Method, Setup
 from ..vectors import Floats, length, unit
 from .levelling import base_axis
-from .places import pose_of, station_places
+from .places import pose_of, station_centres
 
 __all__ = ["Launch", "launch_of", "line_length", "nose_frame"]
 
@@ -44,20 +45,9 @@ class Launch:
     sweeps: bool
 
 
-def _line_rotation(direction: Floats, up: Floats, other: Floats) -> Floats:
-    """Rotation with x along ``direction``, z as near ``up`` as can be (``other``, where up runs along the beam)."""
-    x = unit(direction)
-    across = up - (up @ x) * x
-    if float(length(across)) < 1e-6:
-        across = other - (other @ x) * x
-    z = unit(across)
-    return np.column_stack([x, np.cross(z, x), z])
-
-
 def _bucked_in(layout: Layout, setup: Setup) -> tuple[Floats, Floats]:
     """Detector centres of the near and the far station."""
-    foot, normal, rise = station_places(layout, (setup.near, setup.far))
-    near, far = foot + rise[:, None] * normal
+    near, far = station_centres(layout, (setup.near, setup.far))
     if float(length(far - near)) < LEAST_LINE:
         raise GeometryError(
             f"set-up {setup.name}: near and far stand at one place, so they set no line; move one along the beam",
@@ -84,7 +74,7 @@ def launch_of(layout: Layout, setup: Setup) -> Launch:
         return Launch(stand, base_axis(layout, setup, up), height, True)
     if setup.method is Method.SPINDLE:  # the housing sits in the spindle, its beam near the axis
         aim = pose.directions(setup.aim) if setup.aim is not None else up
-        rotation = _line_rotation(aim, np.array([0.0, 0.0, 1.0]), pose.rotation[:, 0])
+        rotation = rotation_along(aim, np.array([0.0, 0.0, 1.0]), pose.rotation[:, 0])
         return Launch(stand + HOUSING * rotation[:, 0], rotation, 0.0, False)
     start = stand + emitter.beam_height * up
     if setup.near and setup.far and not layout.stations[setup.near].is_datum:
@@ -97,7 +87,7 @@ def launch_of(layout: Layout, setup: Setup) -> Launch:
         raise GeometryError(
             f"set-up {setup.name}: the beam has no direction; give it aim, or near and far", code="no-line"
         )
-    return Launch(start, _line_rotation(direction, up, pose.rotation[:, 0]), 0.0, False)
+    return Launch(start, rotation_along(direction, up, pose.rotation[:, 0]), 0.0, False)
 
 
 def line_length(layout: Layout, setup: Setup, launch: Launch) -> float:

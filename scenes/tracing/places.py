@@ -13,7 +13,7 @@ from ..model.machine import FLOOR, Surface
 from ..model.survey import Station
 from ..vectors import Floats
 
-__all__ = ["AS_DRAWN", "carriers_of", "pose_of", "positions_of", "station_places", "station_sides"]
+__all__ = ["AS_DRAWN", "carriers_of", "pose_of", "positions_of", "station_centres", "station_places", "station_sides"]
 
 AS_DRAWN: Mapping[str, str] = MappingProxyType({})
 """No position named: every moving part stands where the layout draws it."""
@@ -85,3 +85,11 @@ def station_sides(layout: Layout, names: tuple[str, ...]) -> Floats:
     """Direction ``(n, 3)`` in which a sideways deviation of each station counts: normal x along, world."""
     sides = [pose.directions(np.cross(station.normal, station.along)) for station, pose in _poses(layout, names)]
     return np.array(sides).reshape(-1, 3)
+
+
+def station_centres(layout: Layout, names: tuple[str, ...]) -> Floats:
+    """Nominal centres ``(n, 3)`` of the detectors at stations, world, metres: with the arms of their brackets."""
+    foot, normal, rise = station_places(layout, names)
+    arm = np.array([layout.stations[name].mount.arm for name in names], dtype=np.float64)
+    result: Floats = foot + rise[:, None] * normal + arm[:, None] * station_sides(layout, names)
+    return result

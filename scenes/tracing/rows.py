@@ -2,10 +2,12 @@
 
 from __future__ import annotations
 
+from collections.abc import Mapping
 from dataclasses import dataclass, fields, replace
 
 import numpy as np
 
+from ..model.batches import batch_places, target_at
 from ..model.layout import Layout
 from ..model.readings import Readings
 from ..model.survey import Method, Setup
@@ -128,15 +130,15 @@ def _sides(setup: Setup) -> tuple[int, ...]:
 
 def _planned_of(layout: Layout, setup: Setup) -> list[_Planned]:
     """Readings of one set-up in their order: both sides, all turns of the emitter, all clock positions."""
-    stops, count, batch = stop_numbers(setup), len(setup.through), 0
+    stops, places, batch = stop_numbers(setup), batch_places(setup, layout.stations), 0
     planned = []
     for side in _sides(setup):
         for turn in setup.clocks or (0.0,):
             for number, name in enumerate((*setup.reads, *setup.again)):
                 station = layout.stations[name]
-                shared = count and not station.is_datum
-                target = setup.through[number % count] if shared else station.target
-                batch += not shared or number % count == 0
+                target = target_at(setup, station, places)
+                alone = name not in places or number >= len(setup.reads)
+                batch += alone or places[name] % len(setup.through) == 0
                 stop = stops.get(name, -1)
                 planned += [
                     _Planned(name, target, turn, clock, side, stop, batch) for clock in station.clocks or (0.0,)
@@ -161,22 +163,22 @@ def planned_rows(layout: Layout, only: tuple[str, ...] | None = None) -> Rows:
     return _named_again(rows.chosen(np.array([i for i, p in enumerate(plan) if p.station in wanted], dtype=np.int64)))
 
 
-def _of_record(layout: Layout, readings: Readings, record: int) -> _Planned:
+def _of_record(
+    layout: Layout, readings: Readings, record: int, places: Mapping[str, int], stops: Mapping[str, int]
+) -> _Planned:
     """What a record says of its reading; what it leaves out is as planned."""
     setup, name = layout.setups[readings.setup[record]], readings.station[record]
     station = layout.stations[name]
     clock = float(np.nan_to_num(readings.clock[record]))
     turned = bool(setup.clocks)
-    count = len(setup.through)
-    number = setup.reads.index(name) if count and name in setup.reads else 0
     return _Planned(
         station=name,
-        target=setup.through[number % count] if count and not station.is_datum else station.target,
+        target=target_at(setup, station, places),
         turn=clock if turned else 0.0,
         clock=0.0 if turned else clock,
         side=int(readings.side[record]),
-        stop=stop_numbers(setup).get(name, -1),
-        batch=number // count if count and not station.is_datum else -1 - record,
+        stop=stops.get(name, -1),
+        batch=places[name] // len(setup.through) if name in places else -1 - record,
     )
 
 
@@ -194,7 +196,9 @@ def rows_of_readings(layout: Layout, readings: Readings, visit: str, wanted: Fla
         paced.append(layout.setups[name].seconds_per_reading * counted[name])
     time = readings.time[mine]
     time = np.where(np.isnan(time), np.array(paced, dtype=np.float64), time)
-    plan = [_of_record(layout, readings, i) for i in mine]
+    used = {name: layout.setups[name] for name in dict.fromkeys(setup)}
+    orders = {name: (batch_places(each, layout.stations), stop_numbers(each)) for name, each in used.items()}
+    plan = [_of_record(layout, readings, i, *orders[name]) for i, name in zip(mine, setup, strict=True)]
     rows = _rows(setup, plan, time, readings.mount_offset[mine])
     kept = np.nonzero(wanted[mine])[0]
     return _named_again(rows.chosen(kept)), mine[kept]
