@@ -6,7 +6,7 @@ from collections.abc import Mapping
 
 import numpy as np
 
-from ..model.extent import beyond_edge
+from ..model.extent import beyond_outline
 from ..model.machine import Surface
 from ..model.survey import Feet
 from .context import Context, place_of
@@ -49,7 +49,7 @@ def _feet_fit(
         context.say(raw.values_at["names"], "two feet have the same name", "one name per foot")
     for index, (x, y) in enumerate(entry.at):
         here = place_of(raw, ("at", index), place)
-        if beyond := beyond_edge(surface.shape, x, y):
+        if beyond := beyond_outline(surface.shape, x, y):
             message = f"foot {index + 1} is not under '{surface.name}': it stands {1e3 * beyond:.6g} mm beyond the edge"
             context.say(here, message, "move it")
         for other, (u, v) in enumerate(entry.at[:index]):
