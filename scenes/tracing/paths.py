@@ -79,21 +79,34 @@ def paths_of(geometry: SurveyGeometry, seen: Spots) -> Paths:
     prism = PRISM_CORNERS if len(geometry.noses.rows) else ()
     places = ("emitter", *prism, *(f"{side} {k + 1}" for k in range(plates) for side in ("front", "back")), "target")
     here = np.isfinite(points[..., 0])
-    way = np.zeros(here.shape)
+    way, spread, light = np.zeros(here.shape), np.zeros(here.shape), np.ones(here.shape)
+    index, passes = _glass(geometry)
     last = points[:, 0]
     for corner in range(1, points.shape[1]):
-        step = np.where(here[:, corner], length(points[:, corner] - last), 0.0)
-        way[:, corner] = way[:, corner - 1] + np.nan_to_num(step)
+        place = places[corner]
+        step = np.nan_to_num(np.where(here[:, corner], length(points[:, corner] - last), 0.0))
+        way[:, corner] = way[:, corner - 1] + step
+        spread[:, corner] = spread[:, corner - 1] + step / index.get(place, 1.0)
+        light[:, corner] = light[:, corner - 1] * passes.get(place, 1.0)
         last = np.where(here[:, corner, None], points[:, corner], last)
-    light = np.ones(here.shape)
-    kept = {"exit": np.ones(m)}
-    kept["exit"][geometry.noses.rows] = geometry.noses.passes
-    kept |= {f"back {k + 1}": geometry.plates.passes[:, k] for k in range(plates)}
-    for corner in range(1, points.shape[1]):
-        light[:, corner] = light[:, corner - 1] * kept.get(places[corner], 1.0)
-    radius = beam_radius(way, geometry.waist_radius[:, None], geometry.wavelength[:, None])
+    radius = beam_radius(spread, geometry.waist_radius[:, None], geometry.wavelength[:, None])
     blank = np.where(here, 1.0, np.nan)
     return Paths(points, way * blank, radius * blank, light * blank, places)
+
+
+def _glass(geometry: SurveyGeometry) -> tuple[dict[str, Floats], dict[str, Floats]]:
+    """Index ``(m,)`` of the glass before a corner, and share of light that gets past it, by the name of the corner.
+
+    A beam widens in glass as over the way divided by the index.
+    """
+    plates, noses = geometry.plates, geometry.noses
+    index, passes = np.ones(len(geometry.rows)), np.ones(len(geometry.rows))
+    index[noses.rows], passes[noses.rows] = noses.index, noses.passes
+    each = range(plates.most)
+    return (
+        dict.fromkeys(PRISM_CORNERS[1:], index) | {f"back {k + 1}": plates.index[:, k] for k in each},
+        {"exit": passes} | {f"back {k + 1}": plates.passes[:, k] for k in each},
+    )
 
 
 def pieces_of(paths: Paths, radius: Floats) -> Pieces:

@@ -122,6 +122,9 @@ def _launched(geometry: SurveyGeometry, state: RowState, frame: tuple[Floats, Fl
     level = np.cos(elevation)
     local = np.stack([level * np.cos(swing), level * np.sin(swing), np.sin(elevation)], axis=-1)
     start = np.stack(np.broadcast_arrays(0.0, state.offset_y, state.offset_z), axis=-1)
+    if geometry.sweeps.any() and np.any(state.offset_y):  # it turns with the base
+        x, y = -np.sin(azimuth) * state.offset_y, np.cos(azimuth) * state.offset_y
+        start = np.stack(np.broadcast_arrays(x, y, state.offset_z), axis=-1)
     if geometry.turn.any():
         local, start = _about_x(local, geometry.turn), _about_x(start, geometry.turn)
     direction = np.einsum("...ij,...j->...i", rotation, local)

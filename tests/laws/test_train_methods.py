@@ -235,7 +235,7 @@ def test_the_middle_of_the_clock_circle_is_the_axis_however_the_emitter_sits(bea
 
 
 def test_the_clock_circle_starts_where_the_beam_points_and_turns_right_handed(beams):
-    """At turn 0 a beam that rises reads high, a quarter turn later right: seen along the beam, up turns to the right."""
+    """At turn 0 a beam that rises reads high, a quarter turn later right: along the beam, up turns to the right."""
     geometry = beams.geometry(beams.layout(beams.line(1.0), clocks=QUARTERS))
     seen = spots(geometry, replace(NOMINAL, cone=1e-4))
     off = np.tan(1e-4) * (geometry.foot[0, 0] - geometry.launch_origin[0, 0])
