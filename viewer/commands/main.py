@@ -15,6 +15,8 @@ from viewer.commands.form import form
 from viewer.commands.picture import picture
 from viewer.commands.reduce import reduce
 from viewer.commands.schema import schema
+from viewer.commands.simulate import simulate
+from viewer.commands.trace import trace
 from viewer.commands.view import view
 
 __all__ = ["app", "run"]
@@ -27,7 +29,7 @@ app = typer.Typer(
     pretty_exceptions_enable=False,
     rich_markup_mode=None,
 )
-for command in (check, reduce, form, aim, view, picture, schema, example):
+for command in (check, trace, simulate, reduce, form, aim, view, picture, schema, example):
     app.command()(command)
 
 
