@@ -5,14 +5,14 @@ Nothing is dropped: a reading that stands out is named, with the size that its e
 
 from __future__ import annotations
 
+from collections.abc import Sized
 from dataclasses import dataclass
+from typing import Protocol
 
 import numpy as np
 
-from ..tracing.rows import Rows
 from ..uncertainty.propagate import Effect, reading_covariance
 from ..vectors import Floats
-from .adjustment import Adjustment
 
 __all__ = ["UNLIKELY", "Consistency", "Outlier", "consistency_of"]
 
@@ -65,11 +65,30 @@ class Consistency:
     outliers: tuple[Outlier, ...]
 
 
-def consistency_of(adjustment: Adjustment, effects: tuple[Effect, ...], rows: Rows) -> Consistency:
+class Residuals(Protocol):
+    """What is left of m readings after an adjustment or a network."""
+
+    @property
+    def residual(self) -> Floats:
+        """Reading less model ``(m,)``."""
+
+    @property
+    def residual_gain(self) -> Floats:
+        """Its change ``(m, m)`` with the readings."""
+
+    @property
+    def redundancy(self) -> int:
+        """Readings beyond those that the unknowns need."""
+
+
+def consistency_of(adjustment: Residuals, effects: tuple[Effect, ...], rows: Sized) -> Consistency:
     """Test of every reading against all others, by the error that it would have to hold alone.
 
     Parameters
     ----------
+    adjustment : Adjustment or Network
+    rows : Sized
+        The m readings.
     effects : tuple of Effect
         Of the sources on the readings; those of fitted cones left out.
 

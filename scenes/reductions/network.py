@@ -21,9 +21,9 @@ from ..tracing.geometry import CHANNELS, SurveyGeometry
 from ..tracing.sensitivity import channel_slopes
 from ..tracing.spots import Spots, spots
 from ..tracing.state import NOMINAL, RowState
-from ..uncertainty.propagate import Effect, Spread, reading_covariance
+from ..uncertainty.propagate import NEGLIGIBLE, Effect, Spread, reading_covariance
 from ..uncertainty.sources import Source, source_fields
-from ..vectors import Flags, Floats, Indices
+from ..vectors import Flags, Floats, Indices, frozen
 
 __all__ = ["Network", "Observations", "Unknown", "observed", "solve_network", "unknowns_of"]
 
@@ -32,8 +32,8 @@ CONVERGED = 1e-12
 
 MOST_ROUNDS = 50
 SEEN = 0.1
-"""A deviation is an unknown where some reading of its station moves by more than this share of it. A smaller share comes
-from beams a little askew; such a component is taken as nominal, with the place of the station as a source of error."""
+"""A deviation is an unknown where some reading of its station moves by more than this share of it. A smaller share
+comes from beams a little askew; such a component is taken as nominal, with the place of the station as a source."""
 
 PLACED_WITHIN = 1e-3
 """Standard uncertainty [m] of the place of a station in directions that its readings hardly see: a target is set on a
@@ -41,17 +41,22 @@ mark by eye. Common practice."""
 
 PLACED = "place of the station on its mark"
 
-LOST = "a beam never meets its target; look at the findings of the plan"
+LEFT_OPEN = "what readings leave open"
+OPEN_SIZE = 1e-3
+"""Standard size [m] of what no reading tells, by its effect on readings: how far crews set emitters off."""
 
-ROUNDING = 1e-10
-"""Errors of readings below this [m, rad] are left out: a thousandth of what a target resolves."""
+LOST = "a beam never meets its target; look at the findings of the plan"
 
 RANK = 1e-6
 """Singular values of the scaled design below this share of the largest count as zero: a micrometre in a reading would
 move such an unknown by a metre."""
 
-REACHED = 1e-6
-"""A quantity is reached where no larger share of it lies in open directions."""
+REACHED = 1e-3
+"""A quantity is reached where no larger share of it lies in open directions. What is left, such as the glass of
+see-through targets under a beam of unknown slope, is an error of its own."""
+
+SMALL_ROW = 1e-3
+"""Of several functionals, those below this share of the largest count as that large."""
 
 SAME_WEIGHT = 1e-6
 """Size [m, rad] of the errors where none is stated: all readings count alike then."""
@@ -114,6 +119,8 @@ class Network:
         Observations beyond those that the unknowns need.
     state : RowState
         State of the model at the solution.
+    sources : tuple of Source
+        All that act on the observations.
     """
 
     geometry: SurveyGeometry
@@ -128,6 +135,7 @@ class Network:
     residual_gain: Floats
     redundancy: int
     state: RowState
+    sources: tuple[Source, ...]
 
     def column(self, field: str, *key: str) -> int | None:
         """Number of the unknown ``field`` of a key, or None where the network has no such unknown."""
@@ -141,8 +149,15 @@ class Network:
     def reaches(self, functional: Floats) -> bool:
         """Whether the readings determine ``functional @ values``; ``functional`` is (p,), or (k, p) for all of k."""
         scaled = np.atleast_2d(functional * self.scale)
+        size = np.linalg.norm(scaled, axis=1)
         left = np.linalg.norm(scaled @ self.open_directions, axis=1)
-        return bool(np.all(left <= REACHED * np.linalg.norm(scaled, axis=1)))
+        return bool(np.all(left <= REACHED * np.maximum(size, SMALL_ROW * size.max(initial=0.0))))
+
+    def spread_of(self, functional: Floats) -> Spread:
+        """Spread of ``functional @ values`` (k, p), reached but for a small share, which counts as an error too."""
+        spread = self.spread.through(functional)
+        left = OPEN_SIZE * ((functional * self.scale) @ self.open_directions)
+        return replace(spread, others={LEFT_OPEN: left}) if np.any(np.abs(left) > NEGLIGIBLE) else spread
 
     def left_open(self, functional: Floats) -> Floats:
         """The part ``(p,)`` of a functional that no reading reaches, in units of ``scale``."""
@@ -262,20 +277,34 @@ def _effects(sources: tuple[Source, ...], slopes: dict[str, dict[str, Floats]], 
     return tuple(found)
 
 
-def _placed(
-    unread: tuple[str, ...], unknowns: tuple[Unknown, ...], slopes: dict[str, dict[str, Floats]], of: Observations,
-    station: Indices,
-) -> tuple[Effect, ...]:  # fmt: skip
-    """What a station off its mark does to readings that see it askew, in the directions that are no unknowns."""
+def _sources_of_frames(layout: Layout, geometry: SurveyGeometry, sources: tuple[Source, ...]) -> tuple[Source, ...]:
+    """The sources without those that only say how a beam lies in its housing where no reversal shows the housing.
+
+    The frame of such a line is unknown and is that of its beam.
+    """
+    rows = geometry.rows
+    setups = [layout.setups[rows.setups[i]] for i in rows.setup]
+    beam = np.array([each.method is Method.LINE and not each.reversed for each in setups], dtype=bool)
+    if not beam.any():
+        return sources
+    return tuple(
+        replace(source, u=np.where(beam, 0.0, source.u)) if source.field in IN_HOUSING else source for source in sources
+    )
+
+
+IN_HOUSING = ("cone", "cone_side", "offset_y", "offset_z")
+
+
+def _placed(asked: tuple[Unknown, ...], kept: tuple[Unknown, ...], station: Indices) -> tuple[Source, ...]:
+    """Sources for the deviations that are no unknowns although their stations are measured."""
     found = []
-    for field in unread:
-        known = np.zeros(len(of.row), dtype=bool)
-        for unknown in unknowns:
-            if unknown.field == field:
-                known |= unknown.group[of.row] >= 0
-        size = np.where(known, 0.0, _stacked(slopes, field, of) * PLACED_WITHIN)
-        if np.any(np.abs(size) > ROUNDING):
-            found.append(Effect(PLACED, size, station[of.row], int(station.max()) + 1, "common practice"))
+    for unknown in asked:
+        if not unknown.field.startswith("deviation"):
+            continue
+        group = next((each.group for each in kept if each.field == unknown.field), np.full(len(station), -1))
+        u = np.where((unknown.group >= 0) & (group < 0), PLACED_WITHIN, 0.0)
+        if u.any():
+            found.append(Source(PLACED, unknown.field, station, frozen(u), "station", "common practice"))
     return tuple(found)
 
 
@@ -354,14 +383,15 @@ def solve_network(
     GeometryError
         A beam that misses its target at nominal, or readings that no state near the layout explains.
     """
-    wanted = unknowns(layout, geometry)
-    asked = tuple(dict.fromkeys(each.field for each in wanted))
-    displaced = tuple(field for field in asked if field.startswith("deviation"))
-    fields = tuple(dict.fromkeys([*asked, *source_fields(sources)]))
     if not np.isfinite(observations.value).all():
         raise ValueError("observations must be finite")
-    nominal = channel_slopes(geometry, asked)
-    wanted = _only_seen(wanted, np.nan_to_num(_design(wanted, nominal, observations)))
+    asked = unknowns(layout, geometry)
+    named = tuple(dict.fromkeys(each.field for each in asked))
+    nominal = channel_slopes(geometry, named)
+    wanted = _only_seen(asked, np.nan_to_num(_design(asked, nominal, observations)))
+    if sources:
+        sources = (*_sources_of_frames(layout, geometry, sources), *_placed(asked, wanted, geometry.rows.station))
+    fields = tuple(dict.fromkeys([*named, *source_fields(sources)]))
     values, aim = np.zeros(sum(len(each.keys) for each in wanted)), observations.free
     state = _state(wanted, values, aim)
     turn, rounds = np.zeros_like(aim), 0
@@ -369,11 +399,9 @@ def solve_network(
     while True:
         if rounds < 2:  # the second slopes are those at the solution, but for a nanometre
             slopes = channel_slopes(geometry, fields, state)
-            effects = _effects(sources, slopes, observations) if sources else ()
-            if sources:
-                effects += _placed(displaced, wanted, slopes, observations, geometry.rows.station)
+            effects = _effects(sources, slopes, observations)
             design = _design(wanted, slopes, observations)
-            if not np.isfinite(design).all():
+            if not all(np.isfinite(part).all() for part in (design, *(effect.size for effect in effects))):
                 raise GeometryError(LOST)
             gain = _gain(design, reach, _whitener(effects, len(observations.row)))
         off, turn = _misfit(geometry, spots(geometry, state), observations)
@@ -401,4 +429,5 @@ def solve_network(
         residual_gain=np.eye(len(off)) - design @ gain,
         redundancy=len(off) - reach.reached.shape[1],
         state=state,
+        sources=sources,
     )

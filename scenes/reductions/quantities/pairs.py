@@ -1,0 +1,95 @@
+"""Pairs of stations of two rails or surfaces that stand at the same place along them."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import numpy as np
+
+from ...vectors import Floats, unit
+from .evidence import Evidence
+from .features import features_of
+
+__all__ = ["Pairs", "pairs_of"]
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class Pairs:
+    """Pairs of stations; k of them, in their order along the first surface.
+
+    Attributes
+    ----------
+    first, second : tuple of str
+    along : (3,) float
+        Direction of the first surface, world.
+    across : (3,) float
+        From the first surface to the second, square to ``along`` and to the world's up.
+    places : (k,) float
+        Along the first surface, metres.
+    distance : float
+        From the one to the other, as the layout places their stations, metres.
+    alone : tuple of str
+        Stations without a partner.
+    """
+
+    first: tuple[str, ...]
+    second: tuple[str, ...]
+    along: Floats
+    across: Floats
+    places: Floats
+    distance: float
+    alone: tuple[str, ...]
+
+    @property
+    def names(self) -> tuple[str, ...]:
+        """Name of each pair."""
+        return tuple(f"{a}-{b}" for a, b in zip(self.first, self.second, strict=True))
+
+
+def pairs_of(evidence: Evidence, seen: Floats | None = None) -> Pairs:
+    """Pairs of the two surfaces of a task: each station of the first with the nearest of the second along it.
+
+    Parameters
+    ----------
+    seen : (3,) float, optional
+        Only stations that are read in this direction; default: in the direction from the one surface to the other.
+
+    Raises
+    ------
+    GeometryError
+        Where no two of them stand side by side.
+    """
+    (a,), (b,) = (features_of(evidence, name)[:1] for name in evidence.task.of)
+    along = a.direction if not a.is_plane else a.frame[0]
+    off = evidence.feet(b.stations).mean(axis=0) - evidence.feet(a.stations).mean(axis=0)
+    up = np.array([0.0, 0.0, 1.0])
+    off = off - (off @ along) * along
+    off = off - (off @ up) * up
+    if float(np.linalg.norm(off)) < 1e-6:
+        raise evidence.refuse(f"{a.name} and {b.name} do not stand side by side in the layout")
+    across = unit(off)
+    counted = across if seen is None else seen
+    first, second = evidence.seeing(a.stations, counted), evidence.seeing(b.stations, counted)
+    if not first or not second:
+        word = "sideways" if seen is None else "upright"
+        raise evidence.refuse(f"no reading tells how {a.name if not first else b.name} stands {word}")
+    x, y = (evidence.feet(names) @ along for names in (first, second))
+    apart = np.abs(x[:, None] - y[None, :])
+    reach = 0.5 * min(_step(x), _step(y))
+    chosen = [
+        (i, int(np.argmin(apart[i])))
+        for i in np.argsort(x)
+        if apart[i].min() <= reach and int(np.argmin(apart[:, np.argmin(apart[i])])) == i
+    ]
+    if not chosen:
+        raise evidence.refuse(f"no station of {a.name} stands beside one of {b.name}; read them at the same places")
+    mine = tuple(first[i] for i, _ in chosen)
+    other = tuple(second[j] for _, j in chosen)
+    alone = tuple(name for name in (*first, *second) if name not in {*mine, *other})
+    return Pairs(mine, other, along, across, x[[i for i, _ in chosen]], float(off @ across), alone)
+
+
+def _step(places: Floats) -> float:
+    """Typical distance of neighbours; without bound for a single place."""
+    gaps = np.diff(np.unique(np.round(places, 6)))
+    return float(np.median(gaps)) if len(gaps) else 1e3
