@@ -105,12 +105,18 @@ class Theme:
 
 
 def _paints(metal: str, edge: str, floor: str, grid: str, device: str, post: str, ok: str, caution: str, bad: str,
-            sheet: str, ink: str) -> MappingProxyType[Role, Paint]:  # fmt: skip
+            sheet: str, ink: str, glass: str, bent: str) -> MappingProxyType[Role, Paint]:  # fmt: skip
     return MappingProxyType({
         Role.MACHINE_SURFACE: Paint(metal), Role.MACHINE_EDGE: Paint(edge, 1.0, 1.0, False),
         Role.MACHINE_INSIDE: Paint(metal), Role.MACHINE_SHELL: Paint(metal, 0.16),
         Role.FLOOR: Paint(floor, 1.0, 0.0, False), Role.FLOOR_GRID: Paint(grid, 1.0, 1.0, False),
+        Role.MACHINE_GHOST: Paint(edge, 0.45, 1.0, False),
         Role.EMITTER: Paint(device), Role.EXIT_PORT: Paint(bad), Role.BASE: Paint(post), Role.TRIPOD: Paint(post),
+        Role.V_BLOCK: Paint(post), Role.STAGE: Paint(post), Role.PRISM: Paint(device), Role.PRISM_RING: Paint(post),
+        Role.GLASS: Paint(glass, 0.38), Role.MAGNET: Paint(device), Role.BRACKET: Paint(post),
+        Role.DISCS: Paint(post), Role.CLOCK_MARK: Paint(caution, 1.0, 0.0, False),
+        Role.GHOST_STAND: Paint(post, 0.22), Role.GHOST_TARGET: Paint(post, 0.30),
+        Role.BEAM_LOST: Paint(bad, 0.45, 0.0, False), Role.BEAM_BENT: Paint(bent, 0.75, 0.0, False),
         Role.POST: Paint(post), Role.TARGET: Paint(device), Role.WINDOW: Paint("#f4f1e6", 1.0, 0.0, False),
         Role.SPOT: Paint(bad, 1.0, 0.0, False), Role.BEAM_CLEAR: Paint(ok, 1.0, 0.0, False),
         Role.BEAM_CLIPPED: Paint(caution, 1.0, 0.0, False), Role.BEAM_BLOCKED: Paint(bad, 1.0, 0.0, False),
@@ -138,7 +144,7 @@ LIGHT = Theme(
     }),
     "#e4e8e6", "#f6f7f5",
     _paints("#aab4b4", "#5d6a6b", "#dfe3e0", "#c6cdc9", "#3c4a50", "#6e7b7f", "#0f8a78", "#c27a00", "#c2213f",
-            "#0f8a78", "#1d2523"),
+            "#0f8a78", "#1d2523", "#7fb6d6", "#5b4a9c"),
     _special("#c0157a", "#ffffff", "#1d2523", "#0f8a78"),
 )  # fmt: skip
 
@@ -151,7 +157,7 @@ DARK = Theme(
     }),
     "#14191b", "#232b2e",
     _paints("#66737a", "#7c8a90", "#1b2123", "#30393c", "#c3ccd0", "#8d999e", "#4fd0b8", "#eab04d", "#ff6f83",
-            "#4fd0b8", "#e9eeec"),
+            "#4fd0b8", "#e9eeec", "#9fd0ea", "#b3a4f0"),
     _special("#ff8ad0", "#1c2426", "#e9eeec", "#4fd0b8"),
 )  # fmt: skip
 

@@ -28,7 +28,7 @@ MAP_STEPS = 256
 _MAP = [hex_of(colour) for colour in diverging(np.linspace(-1.0, 1.0, MAP_STEPS))]
 _COLOURED = (Role.DEVIATION_SURFACE, Role.DEVIATION_VECTOR)
 _SMOOTH = (Role.DEVIATION_SURFACE, Role.MACHINE_SURFACE, Role.MACHINE_INSIDE, Role.MACHINE_SHELL)
-_ONE_SIDED = (Role.MACHINE_INSIDE,)
+_ONE_SIDED = (Role.MACHINE_INSIDE, Role.GLASS, Role.GHOST_STAND, Role.GHOST_TARGET)
 """Not drawn where they are seen from behind, so that one looks through the near side of a bore at the far one."""
 
 

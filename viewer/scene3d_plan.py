@@ -5,6 +5,7 @@ from __future__ import annotations
 import numpy as np
 
 from scenes.checks.check import CheckResult
+from scenes.errors import GeometryError
 from scenes.meshes.anchors import finding_anchor, finding_marks
 from scenes.meshes.cameras import VIEW_ANGLE, Camera, camera_preset
 from scenes.meshes.machine import floor_parts
@@ -12,6 +13,7 @@ from scenes.meshes.plan_scene import layout_parts, plan_parts
 from scenes.meshes.scene_parts import Part, Role, bounds_of
 from scenes.model.layout import Layout
 from scenes.model.machine import Column
+from scenes.tracing.launches import launch_of
 from scenes.tracing.places import pose_of, station_places
 from scenes.tracing.sight import triangles_of
 from scenes.vectors import Floats, unit
@@ -24,10 +26,30 @@ VIEWS = ("bed", "whole", "top", "side", "end")
 _PRESETS = {"bed": "whole", "whole": "whole", "top": "top", "side": "along y", "end": "along x"}
 
 _GROUP_OF = {
-    Role.EMITTER: "stand", Role.EXIT_PORT: "stand", Role.BASE: "stand", Role.TRIPOD: "stand", Role.POST: "targets",
-    Role.TARGET: "targets", Role.WINDOW: "targets", Role.SPOT: "targets", Role.SWEPT_PLANE: "swept plane",
-    Role.BEAM_CLEAR: "beams", Role.BEAM_CLIPPED: "beams", Role.BEAM_BLOCKED: "beams", Role.STATION_MARK: "stations",
+    **dict.fromkeys((
+        Role.EMITTER, Role.EXIT_PORT, Role.BASE, Role.V_BLOCK, Role.STAGE, Role.PRISM, Role.PRISM_RING,
+        Role.GHOST_STAND,
+    ), "stand"),
+    **dict.fromkeys((
+        Role.POST, Role.MAGNET, Role.DISCS, Role.TARGET, Role.WINDOW, Role.SPOT, Role.CLOCK_MARK, Role.GHOST_TARGET,
+    ), "targets"),
+    **dict.fromkeys((
+        Role.BEAM_CLEAR, Role.BEAM_CLIPPED, Role.BEAM_BLOCKED, Role.BEAM_LOST, Role.BEAM_BENT,
+    ), "beams"),
+    Role.SWEPT_PLANE: "swept plane", Role.STATION_MARK: "stations",
 }  # fmt: skip
+
+
+def _group(part: Part) -> str:
+    """Layer of a part; tripods, brackets and glass go with what they belong to."""
+    if part.role in (Role.TRIPOD, Role.BRACKET, Role.GLASS):
+        return "stand" if part.place_kind == "set-up" else "targets"
+    return _GROUP_OF.get(part.role, "machine")
+
+
+ABOVE = 0.1
+"""Room above emitters and targets, metres."""
+
 GLASS = 0.16
 """Opacity of surfaces that are not measured and would hide those that are."""
 
@@ -45,7 +67,7 @@ class PlanPicture:
         parts = plan_parts(check.plan) if check.plan is not None else _machine_only(check.layout)
         measured = {task.surface for task in check.layout.tasks.values()}
         for part in parts:
-            scene.put(_GROUP_OF.get(part.role, "machine"), [part])
+            scene.put(_group(part), [part])
             if part.role is Role.MACHINE_SURFACE and part.place_name not in measured:
                 self._make_glass(part)
         self._put_names()
@@ -96,13 +118,28 @@ def _surface_corners(layout: Layout, measured_only: bool) -> Floats:
 
 
 def _stand_corners(layout: Layout) -> Floats:
+    """Feet and tops of what carries the emitters, and the stops of prisms, world, metres."""
     points = [np.zeros((0, 3))]
     for setup in layout.setups.values():
         pose = pose_of(layout, setup.on)
-        top = setup.mount.height + layout.bases[setup.base].height + layout.emitters[setup.emitter].beam_height
-        ends = setup.at + np.array([[0.0, 0.0, 0.0], [0.0, 0.0, top + 0.1]])
-        points.append(pose.points(ends))
+        try:
+            launch = launch_of(layout, setup)
+        except GeometryError:  # it cannot be traced, which a finding says; it stands where it is placed
+            points.append(pose.points(setup.at)[None])
+            continue
+        top = launch.origin + (launch.beam_height + ABOVE) * launch.rotation[:, 2]
+        foot = pose.inverse().points(launch.origin) * [1.0, 1.0, 0.0]
+        points += [top[None], pose.points(foot)[None]]
+        stops = () if setup.prism is None else setup.prism.stops
+        points += [(launch.origin + stop.distance * launch.rotation[:, 0])[None] for stop in stops]
     return np.vstack(points)
+
+
+def _target_corners(layout: Layout) -> Floats:
+    """Where the targets of the stations stand, world, metres."""
+    foot, normal, rise = station_places(layout, tuple(layout.stations))
+    result: Floats = foot + (rise + ABOVE)[:, None] * normal
+    return result
 
 
 TOP_INSET, BOTTOM_INSET = 58.0, 14.0
@@ -130,7 +167,7 @@ def view_camera(layout: Layout, view: str, size: tuple[float, float], extra: Flo
         top = points[0][:, 2].max()
         points[0] = np.maximum(points[0], [-np.inf, -np.inf, top - 0.25])
     else:
-        points.append(_stand_corners(layout))
+        points += [_stand_corners(layout), _target_corners(layout)]
     if extra is not None:
         points.append(extra)
     every = np.vstack(points)

@@ -8,11 +8,15 @@ import numpy as np
 import pyvista as pv
 
 from ..checks.plan import Plan
+from ..errors import GeometryError
 from ..model.finding import Finding
 from ..model.layout import Layout
+from ..model.survey import Setup
+from ..tracing.launches import launch_of
 from ..tracing.places import pose_of, station_places
 from ..tracing.sight import Sight, triangles_of
 from ..vectors import Floats, frozen
+from .beam_paths import beam_paths
 from .cameras import Camera, camera_toward
 from .solids import copies, mesh_of, tubes
 
@@ -64,9 +68,13 @@ def _station(layout: Layout, name: str) -> tuple[Floats, float]:
 def _setup(layout: Layout, name: str) -> tuple[Floats, float]:
     setup = layout.setups[name]
     pose = pose_of(layout, setup.on)
-    beam = layout.bases[setup.base].height + layout.emitters[setup.emitter].beam_height
-    rise = setup.mount.height + beam
-    return pose.points(setup.at) + rise * pose.rotation[:, 2], max(0.5, 0.8 * rise)
+    try:
+        launch = launch_of(layout, setup)
+    except GeometryError:  # a set-up that cannot be traced stands where it is placed
+        return pose.points(setup.at) + setup.mount.height * pose.rotation[:, 2], 0.6
+    point = launch.origin + launch.beam_height * launch.rotation[:, 2]
+    foot = pose.inverse().points(point)
+    return point, float(np.clip(0.8 * abs(foot[2]), 0.45, 1.6))
 
 
 def _surface(layout: Layout, name: str) -> tuple[Floats, float]:
@@ -79,17 +87,31 @@ def _surface(layout: Layout, name: str) -> tuple[Floats, float]:
 def _task(layout: Layout, name: str) -> tuple[Floats, float]:
     task = layout.tasks[name]
     if not task.stations:
-        return _surface(layout, task.surface)
+        return _surface(layout, task.surface) if task.surface in layout.surfaces else (_middle(layout), 3.0)
     foot = station_places(layout, task.stations)[0]
     centre = foot.mean(axis=0)
     return centre, max(0.5, 1.1 * float(np.linalg.norm(foot - centre, axis=1).max()))
 
 
+def _nose(layout: Layout, setup: Setup, stop: int = 0) -> tuple[Floats, float]:
+    """Place of the prism of a set-up at one of its stops."""
+    assert setup.prism is not None
+    try:
+        launch = launch_of(layout, setup)
+    except GeometryError:
+        return _setup(layout, setup.name)
+    return launch.origin + setup.prism.stops[stop].distance * launch.rotation[:, 0], 0.5
+
+
 def _device(layout: Layout, name: str) -> tuple[Floats, float] | None:
     """Place of the first set-up or station that uses the device, or None."""
     for setup in layout.setups.values():
-        if name in (setup.emitter, setup.base):
+        if setup.prism is not None and name == setup.prism.prism:
+            return _nose(layout, setup)
+        if name in (setup.emitter, setup.base, setup.stage, setup.vial):
             return _setup(layout, setup.name)
+        if name in setup.through and setup.reads:
+            return _station(layout, setup.reads[setup.through.index(name) % len(setup.reads)])
     for station in layout.stations.values():
         if name == station.target:
             return _station(layout, station.name)
@@ -116,14 +138,14 @@ def _stopped(plan: Plan, finding: Finding) -> tuple[Floats, Floats] | None:
     mine = (rows.station == rows.stations.index(finding.name)) & (plan.sight.sight > Sight.CLEAR)
     if finding.setup in rows.setups:
         mine &= rows.setup == rows.setups.index(finding.setup)
-    chosen = np.nonzero(mine)[0]
+    paths = beam_paths(plan.geometry, plan.spots, plan.sight)
+    chosen = np.nonzero(mine & np.isfinite(paths.mark[:, 0]))[0]
     if len(chosen) == 0:
         return None
-    start, end = plan.geometry.beam_origins()[chosen[0]], plan.geometry.detector_centres()[chosen[0]]
-    along = (end - start) / np.linalg.norm(end - start)
-    point = start + plan.sight.reach[chosen[0]] * along
-    off = point - _surface(plan.layout, plan.obstacles.names[plan.sight.by[chosen[0]]])[0]
-    across = np.array([-along[1], along[0], 0.0])
+    row = chosen[0]
+    point, along = paths.mark[row], paths.heading[row]
+    off = point - _surface(plan.layout, plan.obstacles.names[plan.sight.by[row]])[0]
+    across = np.array([-along[1], along[0], 0.0]) if abs(along[2]) < 0.9 else np.array([0.8, 0.6, 0.0])
     side = across if across @ off > 0.0 else -across
     return point, -along + 0.7 * side + np.array([0.0, 0.0, 0.6])
 

@@ -4,9 +4,10 @@ from __future__ import annotations
 
 import numpy as np
 
-from ..vectors import Floats, dot
+from ..tracing.geometry import SurveyGeometry
+from ..vectors import Flags, Floats, dot
 
-__all__ = ["default_factor", "default_lift", "raised", "rounded_125"]
+__all__ = ["default_factor", "default_lift", "enlarged", "raised", "rounded_125", "sweep_axes"]
 
 SHARE = 0.08
 """The largest deviation is drawn about this large against the longer side of its surface."""
@@ -47,3 +48,24 @@ def raised(points: Floats, origin: Floats, axis: Floats, factor: float) -> Float
     height = dot(points - origin, np.broadcast_to(axis, points.shape))
     result: Floats = points + ((factor - 1.0) * height)[..., None] * axis
     return result
+
+
+def enlarged(points: Floats, nominal: Floats, factor: float, axis: Floats, across_only: Flags) -> Floats:
+    """``points`` (..., 3) with what they stand off their ``nominal`` places multiplied by ``factor``.
+
+    Where ``across_only`` (...) is true, only the part along the unit vectors ``axis`` (..., 3) is: what lies in a swept
+    plane carries no information. World, metres.
+    """
+    off = points - nominal
+    along = dot(off, np.broadcast_to(axis, off.shape))[..., None] * axis
+    result: Floats = points + (factor - 1.0) * np.where(across_only[..., None], along, off)
+    return result
+
+
+def sweep_axes(geometry: SurveyGeometry) -> tuple[Floats, Flags]:
+    """Axis ``(m, 3)`` about which the beam of each row is swept to its station, and whether it is swept at all."""
+    axis = np.array(geometry.launch_rotation[:, :, 2])
+    sweeps = np.array(geometry.sweeps)
+    axis[geometry.noses.rows] = geometry.noses.frame[:, :, 0]
+    sweeps[geometry.noses.rows] = geometry.noses.sweeps
+    return axis, sweeps

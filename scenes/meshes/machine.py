@@ -84,7 +84,7 @@ def outline_parts(layout: Layout) -> tuple[Part, ...]:
         for name, surface in layout.surfaces.items():
             if mover in (carrier.name for carrier in carriers_of(layout, name)):
                 edges = surface_edges(surface, pose_of(layout, name, {mover: position}))
-                parts.append(Part(f"edges {name}@{position}", edges, Role.MACHINE_EDGE, "surface", name))
+                parts.append(Part(f"edges {name}@{position}", edges, Role.MACHINE_GHOST, "surface", name))
     return tuple(parts)
 
 

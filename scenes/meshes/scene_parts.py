@@ -18,26 +18,41 @@ class Role(StrEnum):
     """What a part of the picture is; how it is coloured is the business of the viewer.
 
     A ``MACHINE_INSIDE`` is seen from its free side only and a ``MACHINE_SHELL`` is seen through, so that one can look
-    into a bore.
+    into a bore. A ``GHOST_STAND`` and a ``GHOST_TARGET`` show devices where they stand at another time: at the other
+    end of a reversed line, at another stop, on a moving part elsewhere.
     """
 
     MACHINE_SURFACE = "machine surface"
     MACHINE_EDGE = "machine edge"
     MACHINE_INSIDE = "machine inside"
     MACHINE_SHELL = "machine shell"
+    MACHINE_GHOST = "machine ghost"
     FLOOR = "floor"
     FLOOR_GRID = "floor grid"
     EMITTER = "emitter"
     EXIT_PORT = "exit port"
     BASE = "base"
+    V_BLOCK = "V-block"
+    STAGE = "stage"
     TRIPOD = "tripod"
+    PRISM = "prism"
+    PRISM_RING = "prism ring"
+    GLASS = "glass"
     POST = "post"
+    MAGNET = "magnet"
+    BRACKET = "bracket"
+    DISCS = "centring discs"
     TARGET = "target"
+    CLOCK_MARK = "clock mark"
+    GHOST_STAND = "ghost stand"
+    GHOST_TARGET = "ghost target"
     WINDOW = "detector window"
     SPOT = "spot"
     BEAM_CLEAR = "beam clear"
     BEAM_CLIPPED = "beam clipped"
     BEAM_BLOCKED = "beam blocked"
+    BEAM_LOST = "beam lost"
+    BEAM_BENT = "beam bent"
     SWEPT_PLANE = "swept plane"
     DEVIATION_SURFACE = "deviation surface"
     DEVIATION_VECTOR = "deviation vector"

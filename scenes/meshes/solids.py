@@ -19,6 +19,7 @@ __all__ = [
     "cone",
     "copies",
     "disc",
+    "extruded",
     "joined",
     "mesh_of",
     "rotations_along",
@@ -60,6 +61,18 @@ def cone(radius: float, bottom: float, tip: float, segments: int) -> Triangles:
     here = np.arange(segments)
     mantle = np.column_stack([here, np.roll(here, -1), np.full(segments, segments)])
     return Triangles(np.vstack([base.vertices, [[0.0, 0.0, tip]]]), np.vstack([base.faces[:, ::-1], mantle]))
+
+
+def extruded(outline: ArrayLike, bottom: float, top: float) -> Triangles:
+    """Prism over a convex ``outline`` (n, 2), counter-clockwise in x and y, from ``bottom`` to ``top`` in z [m]."""
+    corners = np.asarray(outline, dtype=np.float64)
+    n = len(corners)
+    here = np.arange(n)
+    there = np.roll(here, -1)
+    fan = np.column_stack([np.zeros(n - 2, dtype=np.int64), here[1:-1], here[2:]])
+    walls = np.vstack([np.column_stack([here, there, there + n]), np.column_stack([here, there + n, here + n])])
+    vertices = [np.column_stack([corners, np.full(n, level)]) for level in (bottom, top)]
+    return Triangles(np.vstack(vertices), np.vstack([fan[:, ::-1], fan + n, walls]))
 
 
 def copies(template: Triangles, rotation: Floats, origin: Floats, scale: ArrayLike = 1.0) -> Solid:

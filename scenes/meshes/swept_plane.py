@@ -1,4 +1,4 @@
-"""The plane that a set-up sweeps: a fan from its nearest to its farthest station, or the whole turn."""
+"""The plane that a set-up sweeps with a base or a prism, and the cone of a spindle: as fans, or the whole turn."""
 
 from __future__ import annotations
 
@@ -9,17 +9,24 @@ from ..shapes import Triangles
 from ..tracing.geometry import SurveyGeometry
 from ..tracing.spots import aimed_azimuths
 from ..tracing.state import NOMINAL, RowState
-from ..tracing.sweep import swept_points
+from ..tracing.sweep import sweep_frame, swept_cone, swept_points
 from ..vectors import Floats, Indices, dot, length
-from .exaggeration import raised
+from .exaggeration import raised, sweep_axes
 from .solids import mesh_of
 
-__all__ = ["fan_of", "swept_plane"]
+__all__ = ["fan_of", "spindle_cone", "sweeping_setups", "swept_plane"]
 
 AZIMUTH_STEP = np.deg2rad(3.0)
 RINGS = 16
 MARGIN = 0.03
 """The fan reaches this share beyond the nearest and farthest station."""
+
+CONE_SIDES = 48
+LEAST_CONE = 1.0e-9
+"""A cone narrower than this [m] is none."""
+
+HUB = 0.04
+"""That of a prism begins this share of its reach from the prism, so that the fan is seen to come out of it."""
 
 
 def fan_of(azimuths: Floats, full_turn: bool = False) -> Floats:
@@ -38,12 +45,19 @@ def fan_of(azimuths: Floats, full_turn: bool = False) -> Floats:
     return start + np.linspace(-side, span + side, int(np.ceil((span + 2.0 * side) / AZIMUTH_STEP)) + 1)
 
 
+def sweeping_setups(geometry: SurveyGeometry) -> tuple[str, ...]:
+    """Set-ups whose base or prism sweeps a plane."""
+    numbers = np.unique(geometry.rows.setup[sweep_axes(geometry)[1]])
+    return tuple(geometry.rows.setups[number] for number in numbers)
+
+
 def _radii(geometry: SurveyGeometry, rows: Indices) -> Floats:
     """Distances of the rings from the axis of turning, metres."""
-    axis = geometry.launch_rotation[rows[0], :, 2]
-    off = geometry.detector_centres()[rows] - geometry.launch_origin[rows]
-    reach = length(off - dot(off, np.broadcast_to(axis, off.shape))[:, None] * axis)
-    return np.linspace((1.0 - MARGIN) * reach.min(), (1.0 + MARGIN) * reach.max(), RINGS)
+    frame = sweep_frame(geometry)
+    axis, off = frame.axis[rows], geometry.detector_centres()[rows] - frame.origin[rows]
+    reach = length(off - dot(off, axis)[:, None] * axis)
+    inner = (1.0 - MARGIN) * reach.min() if geometry.sweeps[rows[0]] else HUB * reach.max()
+    return np.linspace(inner, (1.0 + MARGIN) * reach.max(), RINGS)
 
 
 def swept_plane(
@@ -54,7 +68,7 @@ def swept_plane(
     row: int | None = None,
     full_turn: bool = False,
 ) -> pv.PolyData:
-    """Sheet that the beam of ``setup`` sweeps, traced with the model of the readings.
+    """Sheet that ``setup``, one of ``sweeping_setups``, sweeps with base or prism, traced as the readings are.
 
     Parameters
     ----------
@@ -63,7 +77,7 @@ def swept_plane(
     factor : float
         Heights out of the nominal plane are drawn this much larger than life.
     row : int, optional
-        Reading whose moment is shown (drift); the first of the set-up where not given.
+        Reading whose moment is shown (drift); the first one that is swept where it is not one of these.
     full_turn : bool
         The whole turn in place of the fan that holds the stations.
 
@@ -72,12 +86,39 @@ def swept_plane(
     pyvista.PolyData
         Point array ``height [um]``: true height above the nominal plane.
     """
-    rows = np.nonzero(geometry.rows.setup == geometry.rows.setups.index(setup))[0]
-    moment = int(rows[0]) if row is None else row
+    mine = geometry.rows.setup == geometry.rows.setups.index(setup)
+    rows = np.nonzero(mine & sweep_axes(geometry)[1])[0]
+    moment = row if row is not None and row in rows else int(rows[0])
     azimuths = fan_of(np.broadcast_to(aimed_azimuths(geometry, state), (len(geometry.rows),))[rows], full_turn)
     sweep = swept_points(geometry, state, moment, azimuths, _radii(geometry, rows))
     points = raised(sweep.points, sweep.origin, sweep.axis, factor)
     return mesh_of(_lattice(points), points={"height [um]": 1e6 * sweep.height.ravel()})
+
+
+def spindle_cone(
+    geometry: SurveyGeometry, setup: str, state: RowState = NOMINAL, factor: float = 1.0, row: int | None = None
+) -> pv.PolyData:
+    """Cone that the beam of ``setup`` sweeps while its emitter turns about its own axis: spindle or V-block.
+
+    Parameters are those of ``swept_plane``. The cone is as thin as the errors of the state make it, so it is empty
+    where the beam runs along the axis.
+
+    Returns
+    -------
+    pyvista.PolyData
+        Point array ``off axis [um]``: true distance from the axis of turning.
+    """
+    rows = np.nonzero(geometry.rows.setup == geometry.rows.setups.index(setup))[0]
+    moment = int(rows[0]) if row is None else row
+    axis, origin = geometry.launch_rotation[moment, :, 0], geometry.beam_origins()[moment]
+    reach = (geometry.detector_centres()[rows] - origin) @ axis
+    turns = np.linspace(0.0, 2.0 * np.pi, CONE_SIDES + 1)
+    sweep = swept_cone(geometry, state, moment, turns, np.linspace(0.0, (1.0 + MARGIN) * reach.max(), RINGS))
+    if float(sweep.height.max()) < LEAST_CONE:
+        return pv.PolyData()
+    along = sweep.origin + dot(sweep.points - sweep.origin, np.broadcast_to(axis, sweep.points.shape))[..., None] * axis
+    points = along + factor * (sweep.points - along)
+    return mesh_of(_lattice(points), points={"off axis [um]": 1e6 * sweep.height.ravel()})
 
 
 def _lattice(points: Floats) -> Triangles:

@@ -1,37 +1,35 @@
-"""Posts, targets with their detector windows, and the spots on them.
+"""Targets with all that carries them, and the spots on their detectors.
 
-Generic shapes: the height of a post, the place of the detector, the size of its window and the place and size of the
-spot are those of the layout and of the traced beams.
+The height of a mount, the place of the detector, the size of its window and the place and size of the spot are those
+of the layout and of the traced beams.
 """
 
 from __future__ import annotations
+
+from dataclasses import replace
 
 import numpy as np
 import pyvista as pv
 
 from ..model.layout import Layout
-from ..shapes import box, ring
 from ..tracing.geometry import SurveyGeometry
 from ..tracing.sight import Sight, SightLines
-from ..tracing.spots import Spots
-from ..vectors import Floats, Indices
-from .exaggeration import raised
+from ..tracing.spots import Spots, spots
+from ..vectors import Flags, Floats, Indices
+from .collected import Collected
+from .exaggeration import enlarged, sweep_axes
 from .scene_parts import Part, Role
-from .solids import copies, disc, joined, mesh_of, rotations_along, sides_within
+from .solids import copies, disc, mesh_of, sides_within
+from .target_bodies import PROUD, bodies, clock_marks, facing_frames
+from .target_mounts import mounts
 
-__all__ = ["first_rows", "post_mesh", "spot_mesh", "target_mesh", "target_parts", "window_mesh"]
+__all__ = ["device_parts", "first_rows", "spot_mesh", "target_parts"]
 
 CELLS = 40_000
-POST_RADIUS = 0.008
-FOOT_RADIUS = 0.024
-FOOT_HEIGHT = 0.008
-RIM = 0.012
-"""Body of a target around its window, metres."""
-
-DEPTH = 0.024
-SOLE = 0.006
-PROUD = 4.0e-4
-"""Windows stand this far [m] before the face of the body, and spots as far before the window, so that both show."""
+ROLES = (
+    Role.TRIPOD, Role.POST, Role.MAGNET, Role.BRACKET, Role.DISCS, Role.TARGET, Role.GLASS, Role.WINDOW,
+    Role.CLOCK_MARK,
+)  # fmt: skip
 
 
 def first_rows(geometry: SurveyGeometry) -> Indices:
@@ -39,83 +37,64 @@ def first_rows(geometry: SurveyGeometry) -> Indices:
     return np.unique(geometry.rows.station, return_index=True)[1]
 
 
-def _facing_frames(geometry: SurveyGeometry, rows: Indices) -> Floats:
-    """Rotations ``(k, 3, 3)``: x to the right as the emitter sees it, y up along the mount, z toward the emitter."""
-    axes = [geometry.axis_h[rows], geometry.axis_v[rows], geometry.facing[rows]]
-    return np.stack(axes, axis=-1)
+def _elsewhere(layout: Layout, geometry: SurveyGeometry, rows: Indices) -> Flags:
+    """Rows of stations on a moving part that is read where it is not drawn."""
+    away = []
+    for name in geometry.rows.stations:
+        station = layout.stations[name]
+        moves = layout.surfaces[station.carried_by].moves if station.carried_by else None
+        away.append(moves is not None and station.position not in ("", moves.drawn))
+    result: Flags = np.array(away, dtype=bool)[geometry.rows.station[rows]]
+    return result
 
 
-def post_mesh(layout: Layout, geometry: SurveyGeometry, rows: Indices) -> pv.PolyData:
-    """Posts from the surface to the foot of each target, with a foot plate; cell array ``station``."""
-    heights = np.array([layout.stations[geometry.rows.stations[i]].mount.height for i in geometry.rows.station[rows]])
-    heights = heights + geometry.rows.mount_offset[rows]
-    standing = np.nonzero(heights > 0.0)[0]
-    rows, heights = rows[standing], heights[standing]
-    rotation = rotations_along(geometry.normal[rows], geometry.axis_h[rows])
-    sides = sides_within(CELLS, len(rows), 8, most=16)
-    plate = np.minimum(FOOT_HEIGHT, 0.2 * heights)
-    shaft = copies(
-        ring(POST_RADIUS, 0.0, 0.0, 1.0, sides), rotation, geometry.foot[rows],
-        np.column_stack([np.ones((len(rows), 2)), heights]),
-    )  # fmt: skip
-    foot = copies(
-        ring(FOOT_RADIUS, 0.0, 0.0, 1.0, sides), rotation, geometry.foot[rows],
-        np.column_stack([np.ones((len(rows), 2)), plate]),
-    )  # fmt: skip
-    solid, owner = joined([shaft, foot])
-    return mesh_of(solid, {"station": geometry.rows.station[rows][owner]})
+def device_parts(layout: Layout, geometry: SurveyGeometry, rows: Indices) -> tuple[Part, ...]:
+    """Targets of ``rows`` (one for each station) with mounts, windows and clock marks, one part for each role.
+
+    Targets on a part that is drawn elsewhere are ghosts. Cell arrays ``station`` and ``row``.
+    """
+    ghost = _elsewhere(layout, geometry, rows)
+    here, faint = Collected(), Collected()
+    for made in (mounts(layout, geometry, rows[~ghost]), bodies(layout, geometry, rows[~ghost])):
+        here.take(made)
+    here.take(clock_marks(layout, geometry, rows[~ghost]))
+    for made in (mounts(layout, geometry, rows[ghost]), bodies(layout, geometry, rows[ghost])):
+        faint.take(made, Role.GHOST_TARGET)
+    solid = here.parts(geometry, "target ", ROLES)
+    return (*solid, *faint.parts(geometry, "", (Role.GHOST_TARGET,)))
 
 
-def target_mesh(layout: Layout, geometry: SurveyGeometry, rows: Indices) -> pv.PolyData:
-    """Bodies of the targets on their soles, their faces in the plane of the detector; cell array ``station``."""
-    names = [geometry.rows.stations[i] for i in geometry.rows.station[rows]]
-    below = np.array([layout.targets[layout.stations[name].target].centre_height for name in names])
-    wide = geometry.window[rows, 0] + 2.0 * RIM
-    above = 0.5 * geometry.window[rows, 1] + RIM
-    tall = above + np.maximum(below, 0.0)
-    centre = geometry.detector_centres()[rows] + (0.5 * (above - below))[:, None] * geometry.axis_v[rows]
-    frames, ones = _facing_frames(geometry, rows), np.ones(len(rows))
-    body = copies(box(1.0, 1.0, -DEPTH, 0.0), frames, centre, np.column_stack([wide, tall, ones]))
-    sole = geometry.detector_centres()[rows] - (below - 0.5 * SOLE)[:, None] * geometry.axis_v[rows]
-    seat = copies(box(1.0, SOLE, -DEPTH, POST_RADIUS + RIM), frames, sole, np.column_stack([wide, ones, ones]))
-    solid, owner = joined([body, seat])
-    return mesh_of(solid, {"station": geometry.rows.station[rows][owner]})
+def _places(geometry: SurveyGeometry, seen: Spots, rows: Indices) -> Floats:
+    right, up = seen.h[rows, None] * geometry.axis_h[rows], seen.v[rows, None] * geometry.axis_v[rows]
+    result: Floats = geometry.detector_centres()[rows] + right + up
+    return result
 
 
-def window_mesh(geometry: SurveyGeometry, rows: Indices) -> pv.PolyData:
-    """Sensitive areas of the detectors in their true size; cell array ``station``."""
-    pane = box(1.0, 1.0, 0.0, PROUD)
-    scale = np.column_stack([geometry.window[rows], np.ones(len(rows))])
-    solid, owner = copies(pane, _facing_frames(geometry, rows), geometry.detector_centres()[rows], scale)
-    return mesh_of(solid, {"station": geometry.rows.station[rows][owner]})
-
-
-def spot_mesh(geometry: SurveyGeometry, seen: Spots, rows: Indices, factor: float = 1.0) -> pv.PolyData:
+def spot_mesh(
+    geometry: SurveyGeometry, seen: Spots, rows: Indices, factor: float = 1.0, nominal: Spots | None = None
+) -> pv.PolyData:
     """Spots on the detectors in their true size, at the readings h and v; cell arrays ``station`` and ``row``.
 
-    ``factor`` draws them that much farther out of the nominal plane, like the beams; a spot may then leave its window.
+    ``factor`` draws them that much farther off their ``nominal`` places, like the beams; a spot may then leave its
+    window.
     """
     rows = rows[np.isfinite(seen.v[rows])]
+    centre = _places(geometry, seen, rows)
+    if factor != 1.0:
+        still = spots(replace(geometry, gradient=0.0)) if nominal is None else nominal
+        plain = _places(geometry, still, rows)
+        axis, sweeps = sweep_axes(geometry)
+        centre = enlarged(centre, np.where(np.isfinite(plain), plain, centre), factor, axis[rows], sweeps[rows])
     sides = sides_within(CELLS, len(rows), 1, most=24)
-    place = (
-        geometry.detector_centres()[rows]
-        + seen.h[rows, None] * geometry.axis_h[rows]
-        + seen.v[rows, None] * geometry.axis_v[rows]
-    )
-    centre = raised(place, geometry.beam_origins()[rows], geometry.launch_rotation[rows, :, 2], factor)
     scale = np.column_stack([seen.radius[rows], seen.radius[rows], np.ones(len(rows))])
-    solid, owner = copies(disc(1.0, 2.0 * PROUD, sides), _facing_frames(geometry, rows), centre, scale)
+    solid, owner = copies(disc(1.0, 2.0 * PROUD, sides), facing_frames(geometry, rows), centre, scale)
     return mesh_of(solid, {"station": geometry.rows.station[rows][owner], "row": rows[owner]})
 
 
 def target_parts(
     layout: Layout, geometry: SurveyGeometry, seen: Spots, sight: SightLines, rows: Indices, factor: float = 1.0
 ) -> tuple[Part, ...]:
-    """Posts, targets, windows and spots of ``rows``, one part each; no spot where the beam is blocked."""
+    """Targets of ``rows`` and the spots on them; no spot where the beam is blocked."""
     lit = rows[sight.sight[rows] != Sight.BLOCKED]
-    return (
-        Part("posts", post_mesh(layout, geometry, rows), Role.POST),
-        Part("targets", target_mesh(layout, geometry, rows), Role.TARGET),
-        Part("windows", window_mesh(geometry, rows), Role.WINDOW),
-        Part("spots", spot_mesh(geometry, seen, lit, factor), Role.SPOT),
-    )
+    spot = Part("spots", spot_mesh(geometry, seen, lit, factor), Role.SPOT)
+    return (*device_parts(layout, geometry, rows), spot)

@@ -15,7 +15,7 @@ from scenes.meshes.emitters import EXIT_AHEAD, emitter_parts
 from scenes.meshes.machine import floor, machine_parts, surface_edges, surface_mesh
 from scenes.meshes.plan_scene import layout_parts, plan_parts
 from scenes.meshes.scene_parts import Role, bounds_of, corners_of
-from scenes.meshes.targets import first_rows, post_mesh, spot_mesh, target_mesh, target_parts, window_mesh
+from scenes.meshes.targets import device_parts, first_rows, spot_mesh, target_parts
 from scenes.model.finding import Finding, Severity
 from scenes.tracing.sight import Sight
 from scenes.tracing.spots import aimed_azimuths
@@ -88,11 +88,8 @@ def test_posts_carry_targets_and_windows_have_their_true_size(plan):
     layout, geometry = plan.layout, plan.geometry
     rows = first_rows(geometry)
     assert len(rows) == len(geometry.rows.stations)
-    posts, bodies, windows = (
-        post_mesh(layout, geometry, rows),
-        target_mesh(layout, geometry, rows),
-        window_mesh(geometry, rows),
-    )
+    parts = device_parts(layout, geometry, rows)
+    posts, bodies, windows = (of_role(parts, role).mesh for role in (Role.POST, Role.TARGET, Role.WINDOW))
     for row in rows[:5]:
         station = geometry.rows.station[row]
         name = geometry.rows.stations[station]
