@@ -16,7 +16,7 @@ from ...model.survey import Method, Task
 from ...tracing.geometry import CHANNELS, SurveyGeometry, survey_geometry
 from ...tracing.rows import planned_rows, rows_of_readings
 from ...tracing.spots import spots
-from ...tracing.state import NOMINAL
+from ...tracing.state import NOMINAL, RowState
 from ...uncertainty.sources import sources_of
 from ...units import show
 from ...vectors import Floats
@@ -53,6 +53,15 @@ def _within(layout: Layout, geometry: SurveyGeometry) -> Floats:
     return np.array([layout.setups[rows.setups[i]].centred_within for i in rows.setup], dtype=np.float64)
 
 
+def _off_centre(geometry: SurveyGeometry, within: Floats) -> RowState:
+    """The planned state with every spot as far off the middle as the crew may leave it: a roll then turns it aside."""
+    lines, prisms = ~geometry.sweeps, geometry.rows.stop >= 0
+    swept = ~(geometry.reads["h"] & geometry.reads["v"])
+    return replace(
+        NOMINAL, aim=np.where(swept, within, 0.0), lift=within * lines, shift=within * lines, prism_x=within * prisms
+    )
+
+
 def network_of_plan(layout: Layout, setups: tuple[str, ...]) -> Network:
     """What planned readings of some set-ups would find on a perfect machine.
 
@@ -68,7 +77,7 @@ def network_of_plan(layout: Layout, setups: tuple[str, ...]) -> Network:
     geometry = survey_geometry(part, rows)
     within = _within(layout, geometry)
     swept = ~(geometry.reads["h"] & geometry.reads["v"])
-    seen = spots(geometry, replace(NOMINAL, aim=np.where(swept, within, 0.0)))
+    seen = spots(geometry, _off_centre(geometry, within))
     values = {channel: np.array(np.broadcast_to(getattr(seen, channel), (len(rows),))) for channel in CHANNELS}
     for channel, free in (("h", geometry.frees_h), ("v", ~geometry.frees_h)):
         values[channel][swept & free] = np.nan  # nobody has noted it: the spot stands as near as agreed

@@ -7,7 +7,7 @@ from dataclasses import dataclass, replace
 import numpy as np
 
 from ...model.finding import Finding
-from ...model.survey import Limit
+from ...model.survey import Limit, Task
 from ...uncertainty.propagate import budget_of
 from ...vectors import Floats, Indices
 from ..consistency import Consistency
@@ -158,7 +158,7 @@ def _distance(component: Component) -> tuple[int, float]:
     return _WORST.index(component.verdict.word), component.verdict.probability
 
 
-def bounds_of(evidence: Evidence, limit: Limit, signed: bool) -> tuple[float, float | None]:
+def bounds_of(task: Task, limit: Limit, signed: bool) -> tuple[float, float | None]:
     """Upper and lower bound of a component, metres or rad; None where it has no lower one.
 
     A signed value keeps a limit of which only the size is stated both ways.
@@ -166,7 +166,7 @@ def bounds_of(evidence: Evidence, limit: Limit, signed: bool) -> tuple[float, fl
     scale = 1.0 / limit.over if limit.over > 0.0 else 1.0
     if not signed:
         return scale * limit.upper, None
-    both = limit.lower == 0.0 and evidence.task.quantity not in LITERAL
+    both = limit.lower == 0.0 and task.quantity not in LITERAL
     return scale * limit.upper, scale * (-limit.upper if both else limit.lower)
 
 
@@ -175,7 +175,7 @@ def _verdict(
 ) -> Verdict | None:
     if limit is None:
         return None
-    upper, lower = bounds_of(evidence, limit, signed)
+    upper, lower = bounds_of(evidence.task, limit, signed)
     verdict = decide(value, u, upper, evidence.task.rule, lower)
     if hold and verdict.word is Word.CONFORMS:
         return replace(verdict, word=Word.NOT_PROVEN, reason=hold)
