@@ -2,29 +2,47 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 
 from ..errors import GeometryError
 from ..model.finding import Finding, Severity
 from ..model.layout import Layout
+from .base_lines import check_datum_ends, check_emitter_on_line
+from .bending import check_bending
+from .blocking import check_lost, check_sight
 from .certainty import Prediction, check_tasks
-from .light import check_range, check_sight, check_spot_size
+from .distances import check_range, check_reach, check_spot_size
+from .levels import check_level_surface, check_reversal, check_vials
 from .placement import check_base_tilt, check_mounts, check_places, check_reads
 from .plan import Plan, traced_plan
+from .prisms import check_out_of_plane, check_prism_faces
 from .radii import check_radii
+from .sampling import check_waviness
+from .shared_beams import check_light, check_shared_beams
+from .slants import check_slants
+from .ties import check_ties
 from .window import check_window
 
 __all__ = ["CheckResult", "check_layout"]
 
-LAYOUT_CHECKS = (check_places, check_mounts, check_reads)
-PLAN_CHECKS = (check_base_tilt, check_sight, check_range, check_window, check_spot_size, check_radii)
+LAYOUT_CHECKS = (check_places, check_mounts, check_reads, check_reversal, check_vials, check_waviness)
+PLAN_CHECKS = (
+    check_base_tilt, check_emitter_on_line, check_lost, check_sight, check_shared_beams, check_light, check_range,
+    check_reach, check_window, check_slants, check_spot_size, check_prism_faces, check_datum_ends, check_out_of_plane,
+    check_radii, check_level_surface, check_bending,
+)  # fmt: skip
 UNTRACEABLE = {
     "level-without-reference": "level by stations that are not on one line, or by a vial",
+    "no-material": "state the material of the surface, or leave its temperature out",
+    "no-line": "name near and far stations that stand apart, or give the emitter an aim",
     "target-at-emitter": "move the emitter, or read that station from another set-up",
 }
 """What to do about a plan that cannot be traced, by code."""
+
+EXPLAINS = ("not-read", "out-of-plane")
+"""Findings that say why a task cannot be solved; nothing more is said of it then."""
 
 _ORDER = {Severity.ERROR: 0, Severity.WARNING: 1, Severity.NOTE: 2}
 
@@ -53,7 +71,8 @@ def check_layout(layout: Layout, rng: np.random.Generator) -> CheckResult:
     try:
         plan = traced_plan(layout)
     except GeometryError as error:
-        name = next((setup for setup in layout.setups if str(error).startswith(f"set-up {setup}")), "")
+        said = [setup for setup in layout.setups if str(error).startswith(f"set-up {setup}")]
+        name = max(said, key=len, default="")
         line = layout.setups[name].line if name else 0
         code = error.code or "level-without-reference"
         found.append(Finding(
@@ -62,7 +81,24 @@ def check_layout(layout: Layout, rng: np.random.Generator) -> CheckResult:
         return CheckResult(layout, None, _sorted(found), ())
     found += [finding for check in PLAN_CHECKS for finding in check(plan)]
     open_tasks, predictions = check_tasks(layout, rng)
-    return CheckResult(layout, plan, _sorted([*found, *open_tasks]), tuple(predictions))
+    return CheckResult(layout, plan, _sorted(_explained(plan, found, open_tasks)), tuple(predictions))
+
+
+def _explained(plan: Plan, found: list[Finding], open_tasks: list[Finding]) -> list[Finding]:
+    """All findings, those of tasks that cannot be solved with the reason where one is known."""
+    reasons = {finding.name for finding in found if finding.code in EXPLAINS}
+    left = []
+    for finding in open_tasks:
+        if finding.code == "task-open" and finding.name not in reasons:
+            untied = check_ties(plan, plan.layout.tasks[finding.name]) if " tie" in finding.message else None
+            left.append(untied or finding)
+        elif finding.code != "task-open":
+            left.append(finding)
+    unsolved = {finding.name for finding in open_tasks if finding.code == "task-open"}
+    return [
+        replace(finding, severity=Severity.ERROR) if finding.code in EXPLAINS and finding.name in unsolved else finding
+        for finding in found
+    ] + left  # fmt: skip
 
 
 def _sorted(findings: list[Finding]) -> tuple[Finding, ...]:

@@ -10,6 +10,7 @@ from ..tracing.geometry import SurveyGeometry
 from ..tracing.sensitivity import channel_slopes
 from ..units import PLACE, show
 from ..vectors import Floats, Indices, length
+from .faults import is_astray
 from .plan import Plan
 
 __all__ = ["EQUAL_RADII", "check_radii"]
@@ -34,7 +35,7 @@ def check_radii(plan: Plan) -> list[Finding]:
         setup = plan.layout.setups[name]
         if setup.method not in _CONE:
             continue
-        mine = (rows.setup == number) & (rows.side == 0) & np.isfinite(plan.spots.path)
+        mine = (rows.setup == number) & (rows.side == 0) & ~is_astray(plan)
         for stop in np.unique(rows.stop[mine & ((rows.stop >= 0) | (setup.prism is None))]).tolist():
             here = np.nonzero(mine & (rows.stop == stop))[0]
             chosen = here[np.unique(rows.station[here], return_index=True)[1]]

@@ -1,128 +1,167 @@
-"""Check of the detector window: whether the spot stays on the detector within the limit, and what helps if not."""
+"""Check of the detector windows: whether spots stay on their detectors within the limits, and what helps if not."""
 
 from __future__ import annotations
 
 import numpy as np
 
 from ..model.finding import Finding, Severity
-from ..model.layout import Layout
-from ..model.mounts import Mount
-from ..units import PLACE, SIZE, SPOT, show
+from ..model.survey import Setup
+from ..units import SPOT, show
 from ..vectors import Flags, Floats, Indices
+from .allowances import channel_travel, wanted_travel
+from .faults import is_lost, is_off, places, room, telling, usable
+from .mends import first_that_helps
 from .plan import Plan
+from .saying import counted, names_of, setup_finding, station_name
+from .station_mends import station_findings
+from .window_mends import window_mends
 
 __all__ = ["check_window", "usable_half_window", "wanted_travel"]
 
 NEAR_EDGE = 0.2
 """Less than this share of the usable half window left gives a warning (common practice: stay in the middle)."""
 
-
-def wanted_travel(layout: Layout, names: tuple[str, ...]) -> Floats:
-    """How far ``(n,)`` [m] a spot may wander at each station while the surface keeps its limits."""
-    travel = dict.fromkeys(names, 0.0)
-    for task in layout.tasks.values():
-        for name in task.stations:
-            if name in travel:
-                travel[name] = max(travel[name], task.limit)
-    return np.array(list(travel.values()))
+SIDES = (("to the left of", "to the right of"), ("below", "above"))
+"""Words for a spot off the centre along h and v, negative and positive."""
 
 
 def usable_half_window(plan: Plan) -> Floats:
     """How far ``(m,)`` [m] a spot may stand from the centre of its detector, up or down, with its whole width on it."""
-    result: Floats = 0.5 * plan.geometry.window[:, 1] - plan.spots.radius
+    result: Floats = usable(plan)[:, 1]
     return result
 
 
 def check_window(plan: Plan) -> list[Finding]:
-    """Spots off the sensitive area: one finding per set-up where one move of its mount mends all, else per station."""
-    rows = plan.geometry.rows
-    usable = usable_half_window(plan)
-    need = wanted_travel(plan.layout, rows.stations)[rows.station]
-    found: list[Finding] = []
-    for number in range(len(rows.setups)):
-        mine = np.nonzero((rows.setup == number) & np.isfinite(plan.spots.v) & (usable > 0.0))[0]
-        if len(mine) == 0:
-            continue
-        v, room = plan.spots.v[mine], usable[mine] - need[mine]
-        if np.any(room <= 0.0):
-            found.append(_too_small(plan, number, int(mine[int(np.argmin(room))]), float(need[mine].max())))
-            continue
-        out = np.abs(v) > room
-        if out.any():
-            found += _off_window(plan, number, mine, out, v, room)
-        elif np.any(np.abs(v) > (1.0 - NEAR_EDGE) * room):
-            worst = mine[int(np.argmax(np.abs(v) / room))]
-            found.append(_near_edge(plan, number, int(worst)))
+    """Spots off the sensitive area, in every channel that tells something.
+
+    One finding per set-up, or per stop of its prism, where one change mends all; else one for all stations that need
+    the same.
+    """
+    rows, found = plan.geometry.rows, []
+    for number, name in enumerate(rows.setups):
+        setup = plan.layout.setups[name]
+        mine = np.nonzero(rows.setup == number)[0]
+        missed = _missed(plan, mine)
+        found += _misses(plan, setup, missed)
+        kept = mine[~np.isin(mine, missed) & ~is_lost(plan)[mine]]
+        if len(kept):
+            found += _of_setup(plan, setup, kept)
     return found
 
 
-def _too_small(plan: Plan, number: int, row: int, need: float) -> Finding:
-    setup = plan.layout.setups[plan.geometry.rows.setups[number]]
+def _of_setup(plan: Plan, setup: Setup, mine: Indices) -> list[Finding]:
+    """Findings about the rows ``mine`` of one set-up, all of which meet the plane of their detector."""
+    left = np.where(telling(plan), room(plan), np.inf)[mine]
+    if np.any(left <= 0.0):
+        return [_too_small(plan, setup, int(mine[int(np.argmin(left.min(axis=1)))]))]
+    out = is_off(plan)[mine]
+    if out.any():
+        return _off_window(plan, setup, mine, out)
+    share = np.where(telling(plan), np.abs(places(plan)) / room(plan), 0.0)[mine]
+    if np.any(share > 1.0 - NEAR_EDGE):
+        return [_near_edge(plan, setup, mine, share)]
+    return []
+
+
+def _missed(plan: Plan, mine: Indices) -> Indices:
+    """Rows through a prism that never meet their detector, and all of a stop from which no light lands on a window."""
+    stop, half, lost = plan.geometry.rows.stop[mine], 0.5 * plan.geometry.window[mine], is_lost(plan)[mine]
+    with np.errstate(invalid="ignore"):
+        on = np.all(~telling(plan)[mine] | (np.abs(places(plan)[mine]) <= half), axis=1) & ~lost
+    gone = [number for number in np.unique(stop[stop >= 0]).tolist() if not on[stop == number].any()]
+    result: Indices = mine[np.isin(stop, gone) | (lost & (stop >= 0))]
+    return result
+
+
+def _misses(plan: Plan, setup: Setup, missed: Indices) -> list[Finding]:
+    """Light of a prism that goes past all stations that are read from a stop."""
+    if not len(missed):
+        return []
+    assert setup.prism is not None
+    off = np.abs(np.where(telling(plan), places(plan), 0.0)).max(axis=1)[missed]
+    lost = np.isnan(off)
+    names = names_of(plan, missed)
+    worst = station_name(plan, int(missed[int(np.argmax(np.where(lost, -1.0, off)))]))
     unit = plan.layout.units.length
-    can = show(float(usable_half_window(plan)[row]), unit, to=SPOT)
-    return Finding(
-        Severity.ERROR, "off-window", "set-up", setup.name,
-        f"the surface may move the spot by the limit of the task, {show(need, unit, to=SPOT)} up or down; the detector "
-        f"has room for {can}",
-        "take a target with a larger window, or read in steps with mounts of other heights",
-        setup=setup.name, line=setup.line,
+    past = f"it never comes to {names[0]}"
+    if not lost.all():
+        past = f"it passes {worst} {show(float(np.nanmax(off)), unit, to=SPOT)} off"
+    mend = first_that_helps(plan, window_mends(plan, setup, missed), lambda trial: not _missed_any(trial))
+    return [setup_finding(
+        setup, Severity.ERROR, "prism-misses",
+        f"the light of {setup.prism.prism} misses the windows at {counted(names)}: {past}",
+        mend.words if mend else "no turn of the nose and no place along the beam brings it there: move the base line "
+        "or the stations",
+    )]  # fmt: skip
+
+
+def _missed_any(trial: Plan) -> bool:
+    return bool(is_off(trial)[trial.geometry.rows.stop >= 0].any() or is_lost(trial).any())
+
+
+def _too_small(plan: Plan, setup: Setup, row: int) -> Finding:
+    """A window with no room for what the limits allow, wherever the spot stands."""
+    unit, name = plan.layout.units.length, station_name(plan, row)
+    channel = int(np.argmin(np.where(telling(plan)[row], room(plan)[row], np.inf)))
+    can = float(usable(plan)[row, channel])
+    radius = show(float(plan.spots.radius[row]), unit, to=SPOT)
+    if can <= 0.0:
+        message = f"the beam at {name} has a radius of {radius}: it is as wide as the window of its target"
+        return setup_finding(setup, Severity.ERROR, "off-window", message, "take a target with a larger window")
+    need = float(channel_travel(plan.layout, plan.geometry)[row, channel])
+    way = ("left or right", "up or down")[channel]
+    return setup_finding(
+        setup, Severity.ERROR, "off-window",
+        f"the surface may move the spot at {name} by the limit of the task, {show(need, unit, to=SPOT)} {way}; the "
+        f"detector has room for {show(can, unit, to=SPOT)}",
+        f"take a target with a window of {show(2.0 * (need + float(plan.spots.radius[row])), unit, to=SPOT)} or more, "
+        "or read in steps with mounts of other heights",
     )  # fmt: skip
 
 
-def _described(plan: Plan, row: int) -> str:
+def _described(plan: Plan, row: int, channel: int) -> str:
     """Where the spot of one row stands, in words."""
     unit = plan.layout.units.length
-    v = float(plan.spots.v[row])
-    usable = float(usable_half_window(plan)[row])
-    name = plan.geometry.rows.stations[plan.geometry.rows.station[row]]
-    side = "above" if v > 0.0 else "below"
-    stands, can = show(abs(v), unit, to=SPOT), show(usable, unit, to=SPOT)
-    return f"the spot at {name} stands {stands} {side} the centre; {can} can be used"
+    spot, can = float(places(plan)[row, channel]), float(usable(plan)[row, channel])
+    side = SIDES[channel][int(spot > 0.0)]
+    need = float(channel_travel(plan.layout, plan.geometry)[row, channel])
+    takes = f", of which the limit of the task takes {show(need, unit, to=SPOT)}" if need else ""
+    return (
+        f"the spot at {station_name(plan, row)} stands {show(abs(spot), unit, to=SPOT)} {side} the centre; "
+        f"{show(can, unit, to=SPOT)} can be used{takes}"
+    )
 
 
-def _travel_words(layout: Layout, need: float) -> str:
-    return f", of which the limit of the task takes {show(need, layout.units.length, to=SPOT)}" if need else ""
+def _behind(plan: Plan, off: Indices) -> str:
+    """What the rows ``off`` cut from the light of targets behind them, in words."""
+    behind = np.nonzero(np.isin(plan.geometry.plates.row, off).any(axis=1))[0]
+    behind = behind[~np.isin(behind, off)]
+    return f"; their windows also cut the light to {counted(names_of(plan, behind))}" if len(behind) else ""
 
 
-def _move_words(mount: Mount, by: float, unit: str) -> str | None:
-    """Advice to move a mount by ``by`` metres, or None where it cannot go there."""
-    to = mount.height + by
-    if not mount.lowest <= to <= mount.highest:
-        return None
-    verb = "raise" if by > 0.0 else "lower"
-    return f"{verb} the {mount.kind} by {show(abs(by), unit, to=SIZE)} to {show(to, unit, to=SIZE)}"
+def _off_window(plan: Plan, setup: Setup, mine: Indices, out: Flags) -> list[Finding]:
+    past = np.where(out, np.abs(places(plan)[mine]) - room(plan)[mine], -np.inf)
+    worst, channel = np.unravel_index(int(np.argmax(past)), past.shape)
+    off = mine[out.any(axis=1)]
+    mend = first_that_helps(plan, window_mends(plan, setup, mine), lambda trial: not is_off(trial).any())
+    if mend is None:
+        return station_findings(plan, setup, off, lambda row, c: _described(plan, row, c) + _behind(plan, off))
+    names = names_of(plan, off)
+    count = f"; {len(names)} stations are off" if len(names) > 1 else ""
+    message = _described(plan, int(mine[worst]), int(channel)) + count + _behind(plan, off)
+    return [setup_finding(setup, Severity.ERROR, "off-window", message, mend.words)]
 
 
-def _off_window(plan: Plan, number: int, mine: Indices, out: Flags, v: Floats, room: Floats) -> list[Finding]:
-    layout, rows, unit = plan.layout, plan.geometry.rows, plan.layout.units.length
-    setup = layout.setups[rows.setups[number]]
-    need = wanted_travel(layout, rows.stations)[rows.station[mine]]
-    middle = 0.5 * float(v.max() + v.min())
-    worst = mine[int(np.argmax(np.abs(v) - room))]
-    one_move = bool(np.all(np.abs(v - middle) <= room))
-    advice = _move_words(setup.mount, -middle, unit) if one_move else None
-    names = list(dict.fromkeys(rows.stations[rows.station[row]] for row in mine[out]))
-    if advice:
-        message = f"{_described(plan, worst)}{_travel_words(layout, float(need.max()))}; {len(names)} stations are off"
-        return [Finding(Severity.ERROR, "off-window", "set-up", setup.name, message, advice,
-                        setup=setup.name, line=setup.line)]  # fmt: skip
-    found = []
-    for name in names:
-        station = layout.stations[name]
-        row = next(int(r) for r in mine if rows.stations[rows.station[r]] == name)
-        by = float(plan.spots.v[row])
-        move = _move_words(station.mount, by, unit)
-        reach = f"{show(station.mount.lowest, unit, to=PLACE)} to {show(station.mount.highest, unit, to=PLACE)}"
-        advice = move or f"the {station.mount.kind} goes from {reach}: take another one, or move the emitter up or down"
-        message = _described(plan, row) + _travel_words(layout, float(need.max()))
-        found.append(Finding(Severity.ERROR, "off-window", "station", name, message, advice,
-                             setup=setup.name, line=station.line))  # fmt: skip
-    return found
+def _near_edge(plan: Plan, setup: Setup, mine: Indices, share: Floats) -> Finding:
+    worst, channel = np.unravel_index(int(np.argmax(share)), share.shape)
+    mend = first_that_helps(plan, window_mends(plan, setup, mine), _in_the_middle)
+    return setup_finding(
+        setup, Severity.WARNING, "near-edge", _described(plan, int(mine[worst]), int(channel)),
+        mend.words if mend else "bring the beam and the middles of the targets together: other mounts, or other places",
+    )  # fmt: skip
 
 
-def _near_edge(plan: Plan, number: int, row: int) -> Finding:
-    setup = plan.layout.setups[plan.geometry.rows.setups[number]]
-    by = -float(plan.spots.v[row])
-    advice = _move_words(setup.mount, by, plan.layout.units.length) or "bring emitter and targets to one height"
-    return Finding(Severity.WARNING, "near-edge", "set-up", setup.name, _described(plan, row), advice,
-                   setup=setup.name, line=setup.line)  # fmt: skip
+def _in_the_middle(trial: Plan) -> bool:
+    with np.errstate(invalid="ignore"):
+        share = np.where(telling(trial), np.abs(places(trial)) / room(trial), 0.0)
+    return bool(np.all(np.nan_to_num(share) <= 1.0 - NEAR_EDGE))
