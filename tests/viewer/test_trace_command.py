@@ -58,7 +58,7 @@ def beams_of(trace, *arguments):
 
 
 def test_the_table_says_where_the_spots_stand(trace):
-    """Worked by hand: A1 stands 1.55 m and 1.5 m from the base; a beam of 3 mm leaves 7 mm of half a window of 10 mm."""
+    """Worked by hand: A1 stands 1.55 m and 1.5 m from the base; a beam of 3 mm leaves 7 mm of a half window of 10."""
     code, out, err = trace(BED)
     assert (code, err) == (0, "")
     lines = [line.split() for line in out.splitlines()]
