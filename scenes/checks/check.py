@@ -41,8 +41,11 @@ UNTRACEABLE = {
 }
 """What to do about a plan that cannot be traced, by code."""
 
-EXPLAINS = ("not-read", "out-of-plane")
-"""Findings that say why a task cannot be solved; nothing more is said of it then."""
+EXPLAINS = {"not-read": "no set-up reads any", "out-of-plane": "turn of the prism"}
+"""Findings that say why a task is open, and the words of the same cause when a task is found open: it is told once."""
+
+TIES = " tie"
+"""These words in what leaves a task open speak of set-ups that are not tied to each other."""
 
 _ORDER = {Severity.ERROR: 0, Severity.WARNING: 1, Severity.NOTE: 2}
 
@@ -84,21 +87,24 @@ def check_layout(layout: Layout, rng: np.random.Generator) -> CheckResult:
     return CheckResult(layout, plan, _sorted(_explained(plan, found, open_tasks)), tuple(predictions))
 
 
-def _explained(plan: Plan, found: list[Finding], open_tasks: list[Finding]) -> list[Finding]:
-    """All findings, those of tasks that cannot be solved with the reason where one is known."""
-    reasons = {finding.name for finding in found if finding.code in EXPLAINS}
-    left = []
-    for finding in open_tasks:
-        if finding.code == "task-open" and finding.name not in reasons:
-            untied = check_ties(plan, plan.layout.tasks[finding.name]) if " tie" in finding.message else None
-            left.append(untied or finding)
-        elif finding.code != "task-open":
-            left.append(finding)
-    unsolved = {finding.name for finding in open_tasks if finding.code == "task-open"}
+def _explained(plan: Plan, found: list[Finding], of_tasks: list[Finding]) -> list[Finding]:
+    """All findings; what a task leaves open is told once, by the finding that says why where there is one."""
+    known = {(finding.name, EXPLAINS[finding.code]) for finding in found if finding.code in EXPLAINS}
+    told: dict[tuple[str, str, str], Finding] = {}
+    unsolved = set()
+    for finding in of_tasks:
+        words = [phrase for name, phrase in known if name == finding.name and phrase in finding.message]
+        if finding.code == "task-open" and words:
+            unsolved |= {(finding.name, phrase) for phrase in words}
+            continue
+        if finding.code == "task-open" and TIES in finding.message:
+            finding = check_ties(plan, plan.layout.tasks[finding.name]) or finding
+        told[finding.code, finding.name, finding.message] = finding
     return [
-        replace(finding, severity=Severity.ERROR) if finding.code in EXPLAINS and finding.name in unsolved else finding
+        replace(finding, severity=Severity.ERROR)
+        if (finding.name, EXPLAINS.get(finding.code, "-")) in unsolved else finding
         for finding in found
-    ] + left  # fmt: skip
+    ] + list(told.values())  # fmt: skip
 
 
 def _sorted(findings: list[Finding]) -> tuple[Finding, ...]:
