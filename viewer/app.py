@@ -17,7 +17,6 @@ from viewer.reactions.lesson import LessonReactions
 from viewer.reactions.picture import PictureReactions
 from viewer.reactions.plan import PlanReactions
 from viewer.reactions.result import ResultReactions
-from viewer.scene3d_plan import VIEWS
 from viewer.stage import Stage, set_stage
 
 __all__ = ["App", "Viewer", "make_app"]
@@ -95,7 +94,7 @@ class Viewer:
             window = desk.scene.plotter.render_window
             click, hit = desk.guarded(self.picture.click), desk.guarded(self.picture.hit)
             view = desk.guarded(self.picture.choose_view)
-            desk.remote, desk.local = picture(server, window, click, hit, view, VIEWS)
+            desk.remote, desk.local = picture(server, window, click, hit, view)
 
         page(server, put_picture, panels)
 

@@ -5,10 +5,12 @@ from __future__ import annotations
 import math
 from typing import Any
 
-from viewer.logic.lesson_view import LIMIT_ARCSEC
+from scenes.model.finding import Severity
+from viewer.logic.lesson_sliders import LESSONS, first_values
 from viewer.logic.result import visit_choices
 from viewer.logic.session import Session
 from viewer.logic.shown import first_factor
+from viewer.scene3d_plan import VIEWS
 
 __all__ = ["LAYERS", "TABS", "first_state"]
 
@@ -27,8 +29,7 @@ def first_state(session: Session) -> dict[str, Any]:
     task = tasks[0] if tasks else ""
     visits = visit_choices(session, task) if has_result else []
     factor = first_factor(session, task) if has_result else 1.0
-    has_lesson = bool(session.layout.tasks) and session.check.plan is not None
-    shown_tabs = {"result": has_result, "plan": True, "lesson": has_lesson}
+    shown_tabs = {"result": has_result, "plan": True, "lesson": True}
     return {
         "trame__title": session.layout.title or "datumray",
         "title": session.layout.title or "Survey",
@@ -42,6 +43,7 @@ def first_state(session: Session) -> dict[str, Any]:
         "notice_shown": False,
         "picture_size": None,
         "view": "bed" if has_result else "whole",
+        "views": list(VIEWS),
         # result
         "tasks": tasks,
         "task": task,
@@ -65,10 +67,21 @@ def first_state(session: Session) -> dict[str, Any]:
         # plan
         "plan": None,
         "finding": -1,
+        "severities": [str(severity) for severity in Severity],
+        "about": {},
+        "station_names": list(session.layout.stations),
+        "plan_station": None,
+        "plan_row": -1,
+        "budget": None,
+        "budget_of": "reading",
+        "budget_axis": "v",
+        "budget_task": "",
+        "budget_tasks": [],
         # lesson
-        "tilt_x": 0.0,
-        "tilt_y": 0.0,
-        "cone": 0.0,
-        "slider_end": LIMIT_ARCSEC,
+        **{name: value for lesson in LESSONS for name, value in first_values(lesson).items()},
+        "lesson_kind": "base",
+        "lesson_about": "",
         "lesson": None,
+        "prism_zoom": 2.0,
+        "prism_zoom_most": 3.0,
     }

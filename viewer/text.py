@@ -17,6 +17,7 @@ __all__ = [
     "plain_message",
     "quantity",
     "screen_unit",
+    "signed",
 ]
 
 # --- units and numbers
@@ -48,6 +49,13 @@ def number(value: float, unit: str, *, fine: bool = True, sign: bool = False) ->
 def length_number(value: float, unit: str, to: float = PLACE) -> str:
     """A length of the machine [m] as a bare number, printed to ``to`` [m]."""
     return _minus(show(value, unit, to=to).split(" ")[0])
+
+
+def signed(number: str) -> str:
+    """A number as Python writes it, with the minus of the screen and no sign before nought."""
+    if number.strip("+-0.") == "":
+        number = number.lstrip("+-")
+    return _minus(number)
 
 
 def _minus(text: str) -> str:
@@ -84,9 +92,7 @@ REFERENCE_MEANING = {
 
 # --- sentences
 
-CAUTION_LIFTING = (
-    "Block the slide and lock out the press before lifting. Local rules and licensed riggers come first."
-)
+CAUTION_LIFTING = "Block the slide and lock out the press before lifting. Local rules and licensed riggers come first."
 CAUTION_LIGHT = "Laser: never look into the beam or its reflections. Observe its class (IEC 60825-1) and local rules."
 NO_FINDINGS = "Nothing found against this plan."
 NO_PLAN = "The plan could not be traced, so no beams are drawn. The finding below says why."
@@ -96,13 +102,3 @@ NO_MOVE_HELPS = "No shims from this stock would make it flatter."
 NO_SHIMS = "No shims were worked out for this visit."
 NO_FEET = "The layout names no feet for this surface, so no shims are proposed."
 CHANGE_WORDS = "Change of the surface; no limit belongs to it."
-LESSON_SENTENCES = (
-    "The surface here is perfect. Everything you see comes from the beam.",
-    "A tilted base makes a tilted plane: the readings change, and the plane fit takes all of it out.",
-    "A beam that is not square to its axis sweeps a cone: a plane cannot follow it, and a dish is left.",
-)
-LESSON_STEPS = (
-    "Move a tilt. The readings differ, and next to nothing is left.",
-    "Set the tilts back and move the cone. Now a dish is left: this looks like a bent bed.",
-    "Move all three. Only the cone is left, however large the tilts.",
-)

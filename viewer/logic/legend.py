@@ -8,7 +8,7 @@ from scenes.units import from_si
 from viewer import text
 from viewer.colours import gradient_stops
 
-__all__ = ["factor_words", "legend_document"]
+__all__ = ["factor_legend", "factor_words", "legend_document"]
 
 GRADIENT = f"linear-gradient(to right, {gradient_stops()})"
 
@@ -17,8 +17,10 @@ def factor_words(factor: float, what: str = "heights") -> str:
     """The exaggeration as the picture states it."""
     if factor <= 1.0:
         return f"{what} × 1 (true scale)"
-    return f"{what} × {factor:,.3g}".replace(",", "\u202f") if factor < 100.0 else (
-        f"{what} × {factor:,.0f}".replace(",", "\u202f")
+    return (
+        f"{what} × {factor:,.3g}".replace(",", "\u202f")
+        if factor < 100.0
+        else (f"{what} × {factor:,.0f}".replace(",", "\u202f"))
     )
 
 
@@ -38,5 +40,10 @@ def legend_document(
         "factor": factor_words(factor),
         "bar": f"standing bar = {worth}" if worth else "",
         "low": text.quantity(-largest, unit, sign=True), "high": text.quantity(largest, unit, sign=True),
-        "gradient": GRADIENT, "limits": limits, "what": drawn,
+        "gradient": GRADIENT, "limits": limits, "what": drawn, "map": True, "slider": "",
     }  # fmt: skip
+
+
+def factor_legend(factor: float, what: str, slider: str) -> dict[str, Any]:
+    """Factor alone, where nothing is coloured by its size; ``slider`` names what sets it, or is empty."""
+    return {"factor": factor_words(factor, what), "bar": "", "map": False, "limits": [], "slider": slider}

@@ -8,28 +8,30 @@ import numpy as np
 
 from scenes.checks.check import CheckResult
 from scenes.checks.plan import Plan
-from scenes.checks.window import usable_half_window
 from scenes.model.finding import Severity
 from scenes.tracing.sight import Sight
-from scenes.units import PLACE, SIZE, SPOT, from_si
+from scenes.units import PLACE, SIZE, SPOT
+from scenes.vectors import Floats, Indices
 from viewer import text
-from viewer.logic.result import finding_row
+from viewer.logic.findings import finding_rows, severity_choices
+from viewer.logic.station import SIGHTS, how_read
 
 __all__ = ["READINGS_SHOWN", "plan_document"]
 
 Document = dict[str, Any]
 
 READINGS_SHOWN = 400
-_SIGHTS = {Sight.CLEAR: ("good", "●", "clear"), Sight.CLIPPED: ("open", "▲", "clipped"),
-           Sight.BLOCKED: ("bad", "■", "blocked")}  # fmt: skip
 
 
 def plan_document(check: CheckResult) -> Document:
-    """Everything that the panel shows."""
-    rows, note = _readings(check) if check.plan is not None else ([], "")
+    """Everything that the panel shows without a chosen station or finding."""
+    rows, note = _readings(check.plan, check.layout.units.length) if check.plan is not None else ([], "")
+    findings, left = finding_rows(check)
     return {
         "head": _head(check),
-        "findings": [{**finding_row(finding), "number": n} for n, finding in enumerate(check.findings)],
+        "findings": findings,
+        "findings_note": left,
+        "severities": severity_choices(check),
         "nothing": text.NO_FINDINGS,
         "traced": check.plan is not None,
         "no_plan": text.NO_PLAN,
@@ -37,7 +39,7 @@ def plan_document(check: CheckResult) -> Document:
         "note": note,
         "length_unit": check.layout.units.length,
         "promises": [_promise(check, number) for number in range(len(check.predictions))],
-        "sights": [{"kind": kind, "shape": shape, "word": word} for kind, shape, word in _SIGHTS.values()],
+        "sights": [{"kind": kind, "shape": shape, "word": word} for kind, shape, word in SIGHTS.values()],
     }
 
 
@@ -54,31 +56,48 @@ def _head(check: CheckResult) -> Document:
     return {"kind": kind, "shape": shape, "word": word, "sentence": sentence}
 
 
-def _readings(check: CheckResult) -> tuple[list[Document], str]:
-    """One row for each planned reading that is not a repeat."""
-    plan = check.plan
-    assert plan is not None
+def _first_readings(plan: Plan) -> Indices:
+    """Readings ``(k,)`` in their order that are not taken again."""
     rows = plan.geometry.rows
-    _, first = np.unique(rows.setup * len(rows.stations) + rows.station, return_index=True)
-    order = np.sort(first)
-    margin = usable_half_window(plan) - np.abs(plan.spots.v)
-    made = [_reading(plan, int(i), float(margin[i]), check.layout.units.length) for i in order[:READINGS_SHOWN]]
+    parts = np.stack([rows.setup, rows.station, rows.side, rows.stop, rows.turn, rows.clock], axis=1)
+    _, first = np.unique(parts, axis=0, return_index=True)
+    result: Indices = np.sort(first)
+    return result
+
+
+def _margins(plan: Plan) -> Floats:
+    """Least way ``(m,)`` of each spot to the end of its room, in the directions that tell something, metres."""
+    geometry = plan.geometry
+    off = np.stack([np.abs(plan.spots.h), np.abs(plan.spots.v)], axis=1)
+    room = 0.5 * geometry.window - plan.spots.radius[:, None] - off
+    tells = np.stack([geometry.reads["h"], geometry.reads["v"]], axis=1)
+    blind = np.all(~tells, axis=1, keepdims=True)  # all sides count then
+    result: Floats = np.min(np.where(tells | blind, room, np.inf), axis=1)
+    return result
+
+
+def _readings(plan: Plan, unit: str) -> tuple[list[Document], str]:
+    """One row for each planned reading that is not taken again."""
+    order, margin = _first_readings(plan), _margins(plan)
+    made = [_reading(plan, int(i), float(margin[i]), unit) for i in order[:READINGS_SHOWN]]
     note = f"{len(made)} of {len(order)} readings are listed." if len(made) < len(order) else ""
     return made, note
 
 
 def _reading(plan: Plan, i: int, margin: float, unit: str) -> Document:
     rows, sight = plan.geometry.rows, Sight(int(plan.sight.sight[i]))
-    kind, shape, word = _SIGHTS[sight]
+    kind, shape, word = SIGHTS[sight]
     by = "" if sight is Sight.CLEAR else f" by {plan.obstacles.names[plan.sight.by[i]]}"
+    several = len(rows.setups) > 1
+    where = ", ".join(part for part in (rows.setups[rows.setup[i]] if several else "", how_read(plan, i)) if part)
 
     def told(value: float, to: float) -> str:
         return text.length_number(value, unit, to)
 
     return {
-        "key": f"{rows.setups[rows.setup[i]]}/{rows.stations[rows.station[i]]}",
-        "station": rows.stations[rows.station[i]], "setup": rows.setups[rows.setup[i]],
-        "range": told(float(plan.spots.path[i]), PLACE), "v": told(float(plan.spots.v[i]), SPOT),
+        "row": i, "station": rows.stations[rows.station[i]], "setup": rows.setups[rows.setup[i]], "where": where,
+        "range": told(float(plan.spots.path[i]), PLACE),
+        "h": told(float(plan.spots.h[i]), SPOT), "v": told(float(plan.spots.v[i]), SPOT),
         "margin": told(margin, SIZE), "radius": told(float(plan.spots.radius[i]), SPOT),
         "kind": kind, "shape": shape, "sight": word + by,
     }  # fmt: skip
@@ -89,8 +108,6 @@ def _promise(check: CheckResult, number: int) -> Document:
     prediction, unit = check.predictions[number], check.layout.units.deviation
     largest_u = float(prediction.station_u.max())
     enough = prediction.provable <= prediction.task.limit
-    parts = [(name, u) for name, u in prediction.budget if u > 1e-10][:5]
-    largest = parts[0][1] if parts else 1.0
     return {
         "task": prediction.task.name,
         "kind": "good" if enough else "open", "shape": "●" if enough else "▲",
@@ -101,11 +118,5 @@ def _promise(check: CheckResult, number: int) -> Document:
         "lines": [
             f"Standard uncertainty of a station up to {text.quantity(largest_u, unit, fine=True)}.",
             f"A perfect surface would read {text.quantity(prediction.empty_value, unit)} from errors alone.",
-        ],
-        "unit": text.screen_unit(unit),
-        "budget": [
-            {"name": name, "value": f"{from_si(u, unit, 'length'):.{text.figures(unit)}f}",
-             "share": round(100.0 * u / largest, 1)}
-            for name, u in parts
         ],
     }  # fmt: skip

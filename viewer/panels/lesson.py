@@ -1,64 +1,97 @@
-"""The lesson tab: three sliders, two numbers, two charts, three sentences, three steps."""
+"""The lesson tab: which lesson, its numbers and charts, what can be moved, and what it teaches."""
 
 from __future__ import annotations
 
 from collections.abc import Callable
 from typing import Any
 
-from viewer.logic.lesson_view import HEIGHT, WIDTH
+from viewer.logic.lesson_base_view import HEIGHT, WIDTH
+from viewer.logic.lesson_sliders import LESSONS, Choice, Slider
+from viewer.panels.charts import line_chart
 from viewer.panels.markup import el, say
+from viewer.text_lessons import HAPPENS, NAMES, STEPS
 
-__all__ = ["lesson_panel"]
-
-SLIDERS = (
-    ("tilt_x", "Base tilted about x"), ("tilt_y", "Base tilted about y"), ("cone", "Beam not square to the axis"),
-)  # fmt: skip
+__all__ = ["about_movable", "lesson_panel"]
 
 
 def lesson_panel(server: Any, on_reset: Callable[..., Any]) -> None:
     """Put the widgets of the tab."""
-    with el("template", {"v-if": "lesson"}):
-        with el("section", {}):
-            el("h2", {}, "Move one error at a time")
-            for name, title in SLIDERS:
-                _slider(name, title)
-            el("button", {"type": "button", "class": "dr-plain", "@click": say(server, on_reset), "data-test": "reset"},
-               "Set all to zero")  # fmt: skip
-        _numbers()
-        _charts()
-        with el("section", {}):
-            el("h2", {}, "What happens")
-            el("p", {"v-for": "each in lesson.sentences", ":key": "each"}, "{{ each }}")
-        with el("section", {}):
-            el("h2", {}, "Try this")
-            with el("ol", {"class": "dr-steps"}):
-                el("li", {"v-for": "each in lesson.steps", ":key": "each"}, "{{ each }}")
+    with el("div", {"class": "dr-buttons", "role": "group", "aria-label": "Lesson"}):
+        for kind, name in NAMES.items():
+            el("button", {
+                "type": "button", "@click": f"lesson_kind = '{kind}'; lesson_about = ''", "data-test": f"lesson-{kind}",
+                ":class": f"{{'dr-on': lesson_kind === '{kind}'}}", ":aria-pressed": f"lesson_kind === '{kind}'",
+            }, name)  # fmt: skip
+    with el("div", {"v-if": "lesson", "class": "dr-lesson"}):
+        with el("div", {"class": "dr-column"}):
+            _numbers()
+            _charts()
+        with el("div", {"class": "dr-column"}):
+            for kind, movable in LESSONS.items():
+                _controls(kind, movable, say(server, on_reset))
+    for kind in LESSONS:
+        _words(kind)
 
 
-def _slider(name: str, title: str) -> None:
+def _controls(kind: str, movable: tuple[Slider | Choice, ...], reset: str) -> None:
+    with el("section", {"v-if": f"lesson_kind === '{kind}'", "class": "dr-movable"}):
+        with el("div", {"class": "dr-movable-head"}):
+            el("h2", {}, "Move one at a time")
+            el("button", {"type": "button", "class": "dr-plain", "@click": reset, "data-test": "reset"}, "Set all back")
+        for each in movable:
+            if isinstance(each, Slider):
+                _slider(each)
+            else:
+                _choice(each)
+        with el("div", {"class": "dr-about dr-about-here", "aria-live": "polite"}):
+            about_movable(movable)
+            names = ", ".join(f"'{each.name}'" for each in movable)
+            el("p", {"v-if": f"![{names}].includes(lesson_about)"}, "Touch a slider to read what it does.")
+
+
+def about_movable(movable: tuple[Slider | Choice, ...]) -> None:
+    """What a trainer says about the slider that was touched last."""
+    for each in movable:
+        with el("p", {"v-if": f"lesson_about === '{each.name}'"}):
+            el("b", {}, f"{each.title}. " if isinstance(each, Slider) else f"{each.off}, or {each.on.lower()}. ")
+            el("span", {}, each.about)
+
+
+def _slider(each: Slider) -> None:
+    shown = f"(Number({each.name}) > 0 ? '+' : '') + Number({each.name}).toFixed({each.digits}).replace('-', '−')"
+    if each.low >= 0.0:
+        shown = f"Number({each.name}).toFixed({each.digits})"
     with el("label", {"class": "dr-error"}):
-        el("span", {}, title)
-        el("b", {"data-test": f"{name}-text"}, f"{{{{ Number({name}).toFixed(1).replace('-', '−') }}}} arcsec")
+        el("span", {}, each.title)
         el("input", {
-            "type": "range", ":min": "-slider_end", ":max": "slider_end", "step": "0.5", ":value": name,
-            "@input": f"{name} = Number($event.target.value)", "data-test": name,
+            "type": "range", "min": f"{each.low:g}", "max": f"{each.high:g}", "step": f"{each.step:g}",
+            ":value": each.name, "data-test": each.name, "@focus": f"lesson_about = '{each.name}'",
+            "@input": f"lesson_about = '{each.name}'; {each.name} = Number($event.target.value)",
+            ":aria-valuetext": f"{shown} + ' {each.unit}'",
         })  # fmt: skip
+        el("b", {"data-test": f"{each.name}-text"}, f"{{{{ {shown} }}}} {each.unit}")
+
+
+def _choice(each: Choice) -> None:
+    with el("div", {"class": "dr-buttons", "role": "group", "aria-label": f"{each.off} or {each.on}"}):
+        for value, words in (("false", each.off), ("true", each.on)):
+            on = each.name if value == "true" else f"!{each.name}"
+            el("button", {
+                "type": "button", "@click": f"{each.name} = {value}; lesson_about = '{each.name}'",
+                ":class": f"{{'dr-on': {on}}}", ":aria-pressed": f"!!({on})", "data-test": f"{each.name}-{value}",
+            }, words)  # fmt: skip
 
 
 def _numbers() -> None:
-    with el("section", {"class": "dr-pair"}):
-        with el("div", {}):
-            el("b", {"data-test": "lesson-readings"}, "{{ lesson.readings }}")
-            el("span", {}, "readings differ by")
-        with el("div", {}):
-            el("b", {"data-test": "lesson-left"}, "{{ lesson.left }}")
-            el("span", {}, "left after the plane fit")
-        el("p", {}, "{{ lesson.taken }}")
+    with el("section", {"class": "dr-pair"}), el("div", {"v-for": "each in lesson.numbers", ":key": "each.key"}):
+        el("b", {":data-test": "'lesson-' + each.key"}, "{{ each.value }}")
+        el("span", {}, "{{ each.words }}")
+        el("small", {"v-if": "each.more"}, "{{ each.more }}")
 
 
 def _charts() -> None:
     with el("section", {}):
-        with el("figure", {"v-for": "chart in lesson.charts", ":key": "chart.name", "class": "dr-chart"}):
+        with el("figure", {"v-for": "chart in lesson.bars", ":key": "chart.name", "class": "dr-chart"}):
             el("figcaption", {}, "{{ chart.name }}")
             with el("svg", {"viewBox": f"0 0 {WIDTH:g} {HEIGHT:g}", "preserveAspectRatio": "none", "role": "img",
                             ":aria-label": "chart.name"}):  # fmt: skip
@@ -67,4 +100,20 @@ def _charts() -> None:
                     ":width": "bar.width", ":height": "bar.height", ":class": "bar.high ? 'dr-up' : 'dr-down'",
                 })  # fmt: skip
                 el("line", {"x1": "0", "y1": f"{HEIGHT / 2:g}", "x2": f"{WIDTH:g}", "y2": f"{HEIGHT / 2:g}"})
-        el("p", {"class": "dr-note"}, "{{ lesson.scale }}, one bar for each station")
+        with el("template", {"v-for": "chart in lesson.lines", ":key": "chart.name"}):
+            line_chart("chart")
+        el("p", {"class": "dr-note", "v-if": "lesson.scale"}, "{{ lesson.scale }}")
+        el("p", {"class": "dr-note", "v-if": "lesson.note", "data-test": "lesson-note"}, "{{ lesson.note }}")
+
+
+def _words(kind: str) -> None:
+    with el("div", {"v-if": f"lesson_kind === '{kind}'", "class": "dr-lesson"}):
+        with el("section", {}):
+            el("h2", {}, "What happens")
+            for sentence in HAPPENS[kind]:
+                el("p", {}, sentence)
+        with el("section", {}):
+            el("h2", {}, "Try this")
+            with el("ol", {"class": "dr-steps"}):
+                for step in STEPS[kind]:
+                    el("li", {}, step)

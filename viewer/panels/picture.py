@@ -8,6 +8,8 @@ from typing import Any
 from trame.widgets import client, rca
 from trame.widgets import vtk as vtk_widgets
 
+from viewer.logic.lesson_sliders import LESSONS
+from viewer.panels.lesson import about_movable
 from viewer.panels.markup import el, say
 
 __all__ = ["picture"]
@@ -34,7 +36,6 @@ def picture(
     on_click: Callable[..., Any],
     on_hit: Callable[..., Any],
     on_view: Callable[..., Any],
-    views: tuple[str, ...],
 ) -> tuple[Any, Any]:
     """Put the picture; return the handler of the one drawn here and the widget of the one drawn in the browser."""
     with el("div", {
@@ -54,9 +55,10 @@ def picture(
             local = BrowserView(
                 render_window, ref="browser_view", picking_modes=("['click']",), click=(on_hit, "[$event]")
             )
-    _views(server, on_view, views)
+    _views(server, on_view)
     _layers()
     _legend()
+    _about()
     return handler, local
 
 
@@ -83,13 +85,12 @@ def _click_only(server: Any, on_click: Callable[..., Any]) -> str:
     return f"drawn_by === 'server' && {moved} < 6 && {say(server, on_click, where)}"
 
 
-def _views(server: Any, on_view: Callable[..., Any], views: tuple[str, ...]) -> None:
+def _views(server: Any, on_view: Callable[..., Any]) -> None:
     with el("div", {"class": "dr-views dr-float", "role": "group", "aria-label": "Look from"}):
-        for name in views:
-            el("button", {
-                "type": "button", "@click": say(server, on_view, f"['{name}']"), "data-test": f"view-{name}",
-                ":class": f"{{'dr-on': view === '{name}'}}",
-            }, name.capitalize())  # fmt: skip
+        el("button", {
+            "v-for": "each in views", ":key": "each", "type": "button", "@click": say(server, on_view, "[each]"),
+            ":data-test": "'view-' + each", ":class": "{'dr-on': view === each}", ":aria-pressed": "view === each",
+        }, "{{ each.charAt(0).toUpperCase() + each.slice(1) }}")  # fmt: skip
 
 
 def _layers() -> None:
@@ -104,28 +105,48 @@ def _layers() -> None:
             el("span", {}, "{{ each.title }}")
 
 
+def _about() -> None:
+    """What the slider that was touched last does, beside the picture that shows it."""
+    with el("div", {"class": "dr-about dr-about-float dr-float", "v-if": "tab === 'lesson' && lesson_about",
+                    "aria-live": "polite", "data-test": "about"}):  # fmt: skip
+        for movable in LESSONS.values():
+            about_movable(movable)
+        el("button", {"type": "button", "class": "dr-icon", "aria-label": "Close", "@click": "lesson_about = ''"}, "✕")
+
+
+def _slider(value: str, most: str, shown: str) -> None:
+    with el("label", {"class": "dr-slide", "v-if": shown}):
+        el("span", {"class": "dr-hidden"}, "Exaggeration")
+        el("input", {
+            "type": "range", "min": "0", ":max": most, "step": "0.01", ":value": value,
+            "@input": f"{value} = Number($event.target.value)", "data-test": value.replace("_log", ""),
+            ":aria-valuetext": "legend.factor",
+        })  # fmt: skip
+
+
 def _legend() -> None:
-    with el("div", {"class": "dr-legend dr-float", "v-if": "legend && tab !== 'plan'", "data-test": "legend"}):
+    with el("div", {"class": "dr-legend dr-float", "v-if": "legend && tab !== 'plan'", "data-test": "legend",
+                    ":class": "{'dr-legend-plain': !legend.map}"}):  # fmt: skip
         with el("div", {"class": "dr-scale"}):
             el("strong", {"data-test": "factor"}, "{{ legend.factor }}")
             el("span", {"v-if": "legend.bar"}, "{{ legend.bar }}")
-        with el("label", {"class": "dr-slide", "v-if": "tab === 'result'"}):
-            el("span", {"class": "dr-hidden"}, "Exaggeration")
-            el("input", {
-                "type": "range", "min": "0", ":max": "zoom_most", "step": "0.01", ":value": "zoom_log",
-                "@input": "zoom_log = Number($event.target.value)", "data-test": "zoom",
-                ":aria-valuetext": "legend.factor",
-            })  # fmt: skip
-        with el("div", {"class": "dr-map", ":class": "{'dr-limited': legend.limits.length}"}):
-            el("div", {"class": "dr-map-bar", ":style": "{background: legend.gradient}"})
-            with el("div", {
-                "v-for": "each in legend.limits", ":key": "each.at", "class": "dr-map-limit",
-                ":style": "{left: each.at + '%'}",
-            }):  # fmt: skip
-                el("i", {"aria-hidden": "true"})
-                el("span", {}, "{{ each.text }}")
-            el("i", {"class": "dr-map-zero", "aria-hidden": "true"})
-        with el("div", {"class": "dr-map-ends"}):
-            el("span", {}, "{{ legend.low }}")
-            el("span", {}, "{{ legend.what }}")
-            el("span", {}, "{{ legend.high }}")
+        _slider("zoom_log", "zoom_most", "tab === 'result'")
+        _slider("prism_zoom", "prism_zoom_most", "legend.slider === 'prism_zoom'")
+        with el("template", {"v-if": "legend.map"}):
+            _map()
+
+
+def _map() -> None:
+    with el("div", {"class": "dr-map", ":class": "{'dr-limited': legend.limits.length}"}):
+        el("div", {"class": "dr-map-bar", ":style": "{background: legend.gradient}"})
+        with el("div", {
+            "v-for": "each in legend.limits", ":key": "each.at", "class": "dr-map-limit",
+            ":style": "{left: each.at + '%'}",
+        }):  # fmt: skip
+            el("i", {"aria-hidden": "true"})
+            el("span", {}, "{{ each.text }}")
+        el("i", {"class": "dr-map-zero", "aria-hidden": "true"})
+    with el("div", {"class": "dr-map-ends"}):
+        el("span", {}, "{{ legend.low }}")
+        el("span", {}, "{{ legend.what }}")
+        el("span", {}, "{{ legend.high }}")

@@ -1,46 +1,59 @@
-"""Reactions of the lesson tab: the sliders change the measurement model's state, everything follows."""
+"""Reactions of the lesson tab: which lesson, and its sliders, which change the measurement model's state."""
 
 from __future__ import annotations
 
+from scenes.meshes.cameras import Camera
 from viewer.desk import Desk
-from viewer.logic.legend import factor_words, legend_document
-from viewer.logic.lesson import Lesson, open_lesson
-from viewer.logic.lesson_view import lesson_document, lesson_of_sliders
-from viewer.scene3d_lesson import BEAM_FACTOR, SURFACE_FACTOR, LessonPicture
+from viewer.logic.lesson_sliders import LESSONS, first_values
+from viewer.reactions.lessons import AirTeacher, BaseTeacher, PrismTeacher, Teacher
 
 __all__ = ["LessonReactions"]
 
 
 class LessonReactions:
-    """Keeps lesson panel and lesson picture in step with the sliders; made when the tab is first opened."""
+    """Keeps lesson panel and lesson picture in step with the sliders; a lesson is made when it is first opened."""
 
     def __init__(self, desk: Desk) -> None:
         self._desk = desk
-        self._lesson: Lesson | None = None
-        self._picture: LessonPicture | None = None
-        desk.watch(("tilt_x", "tilt_y", "cone"), self._slide)
+        self._teachers: dict[str, Teacher] = {
+            "base": BaseTeacher(desk), "prism": PrismTeacher(desk), "air": AirTeacher(desk)
+        }  # fmt: skip
+        for kind in LESSONS:
+            desk.watch(self._teachers[kind].names, lambda *_, kind=kind: self._moved(kind))
+
+    @property
+    def _teacher(self) -> Teacher:
+        return self._teachers.get(self._desk.state.lesson_kind, self._teachers["base"])
+
+    @property
+    def groups(self) -> tuple[str, ...]:
+        """Groups of the picture that the lesson shows."""
+        return self._teacher.groups
+
+    @property
+    def views(self) -> tuple[str, ...]:
+        """Views that the lesson can be seen from; the first is the one that it opens with."""
+        return self._teacher.views
+
+    def camera(self, view: str, size: tuple[float, float]) -> Camera | None:
+        """Where to stand for a view; None where the layout's own views serve."""
+        return self._teacher.camera(view, size)
 
     def open(self) -> None:
-        """Show the lesson as the sliders stand."""
-        if self._lesson is None:
-            self._lesson = open_lesson(self._desk.session.layout)
-            self._picture = LessonPicture(self._desk.scene, self._lesson)
-        state = self._desk.state
-        self._slide(state.tilt_x, state.tilt_y, state.cone)
+        """Make the lesson that is chosen, if it has not been made yet."""
+        self._teacher.open()
 
-    def _slide(self, tilt_x: float, tilt_y: float, cone: float) -> None:
-        if self._lesson is None or self._picture is None or self._desk.state.tab != "lesson":
-            return
-        result = lesson_of_sliders(self._lesson, tilt_x, tilt_y, cone)
-        self._picture.draw(result)
-        unit = self._desk.session.layout.units.deviation
-        legend = legend_document(
-            SURFACE_FACTOR, 1e-6 * self._desk.scene.range, unit, bar=None, zone=None, drawn="left after the plane fit"
-        )
-        legend |= {"factor": factor_words(SURFACE_FACTOR, "surface"), "bar": factor_words(BEAM_FACTOR, "beams")}
-        self._desk.put(lesson=lesson_document(self._lesson, result), legend=legend)
-        self._desk.redraw()
+    def show(self) -> None:
+        """Show the lesson as the sliders stand."""
+        self._teacher.show()
+
+    def _moved(self, kind: str) -> None:
+        if self._desk.state.tab == "lesson" and self._desk.state.lesson_kind == kind and self._teacher.is_open:
+            self._teacher.show()
+            self._desk.redraw()
 
     def reset(self) -> None:
-        """Set all errors to zero."""
-        self._desk.put(tilt_x=0.0, tilt_y=0.0, cone=0.0)
+        """Set everything of the lesson back."""
+        kind = self._desk.state.lesson_kind
+        if kind in LESSONS:
+            self._desk.put(**first_values(kind))

@@ -6,6 +6,7 @@ from typing import Any
 
 import numpy as np
 
+from scenes.meshes.cameras import Camera
 from scenes.tracing.places import station_places
 from scenes.vectors import Floats
 from viewer.colours import theme_of
@@ -27,9 +28,9 @@ REACH = 0.5
 
 GROUPS = {
     "result": ("machine", "stand", "surface", "chosen"),
-    "plan": ("machine", "stand", "targets", "beams", "swept plane", "plan names", "findings"),
-    "lesson": ("machine", "lesson"),
+    "plan": ("machine", "stand", "targets", "beams", "swept plane", "plan names", "findings", "plan chosen"),
 }  # fmt: skip
+TABS = (*GROUPS, "lesson")
 
 
 class PictureReactions:
@@ -39,9 +40,9 @@ class PictureReactions:
         self, desk: Desk, result: ResultReactions | None, plan: PlanReactions, lesson: LessonReactions
     ) -> None:
         self._desk, self._result, self._plan, self._lesson = desk, result, plan, lesson
-        self._last_tab = ""
+        self._last_place = ("", "")
         desk.watch(("dark",), self._theme)
-        desk.watch(("tab", "layers"), self._tab)
+        desk.watch(("tab", "layers", "lesson_kind"), self._tab)
         desk.watch(("picture_size",), self._size)
         desk.watch(("drawn_by",), self._drawn_by)
 
@@ -49,23 +50,34 @@ class PictureReactions:
         self._desk.scene.set_theme(theme_of(bool(dark)))
         self._desk.redraw()
 
-    def _tab(self, tab: str, layers: list[str]) -> None:
-        if tab not in GROUPS:
+    def _tab(self, tab: str, layers: list[str], _kind: str) -> None:
+        if tab not in TABS:
             return
+        if tab == "lesson":
+            self._lesson.open()
         known = {name for name, _ in LAYERS}
         extra = [layer for layer in layers if layer in known] if tab == "result" else []
-        self._desk.scene.show([*GROUPS[tab], *extra])
+        self._desk.scene.show([*(self._lesson.groups if tab == "lesson" else GROUPS[tab]), *extra])
         if tab == "result" and self._result is not None:
             self._result.refresh()
-        if tab != self._last_tab:
-            first = self._last_tab == ""
-            self._last_tab = tab
-            if tab != "plan":
-                self._plan.forget()
-            if tab == "lesson":
-                self._lesson.open()
-            self.look_from("bed" if tab == "result" else "whole", quietly=first)
+        if tab == "lesson":
+            self._lesson.show()
+        place = (tab, self._desk.state.lesson_kind if tab == "lesson" else "")
+        if place != self._last_place:
+            self._go_to(tab)
+            self._last_place = place
         self._desk.redraw()
+
+    def _go_to(self, tab: str) -> None:
+        """Open another tab or lesson: its views, and a first look."""
+        first = self._last_place[0] == ""
+        if tab == "plan":
+            self._plan.refresh()
+        else:
+            self._plan.forget()
+        views = self._lesson.views if tab == "lesson" else VIEWS
+        self._desk.put(views=list(views))
+        self.look_from("bed" if tab == "result" else views[0] if tab == "lesson" else "whole", quietly=first)
 
     def _size(self, size: dict[str, Any] | None) -> None:
         """Fit the view again when the picture gets another shape, as long as nobody has turned it."""
@@ -86,18 +98,24 @@ class PictureReactions:
 
     def look_from(self, view: str, quietly: bool = False, size: tuple[float, float] | None = None) -> None:
         """Look from one of the views."""
-        if view not in VIEWS:
+        if view not in self._desk.state.views:
             return
-        extra = None
-        if self._desk.state.tab == "result" and self._result is not None and self._result.shown is not None:
-            extra = self._result.points()[1]
-        shape = self._desk.scene.size if size is None else size
-        self._stood = view_camera(self._desk.session.layout, view, shape, extra)
+        self._stood = self._camera(view, self._desk.scene.size if size is None else size)
         self._desk.put(view=view)
         if quietly:
             self._desk.scene.look(self._stood)
         else:
             self._desk.look(self._stood)
+
+    def _camera(self, view: str, shape: tuple[float, float]) -> Camera:
+        if self._desk.state.tab == "lesson":
+            found = self._lesson.camera(view, shape)
+            if found is not None:
+                return found
+        extra = None
+        if self._desk.state.tab == "result" and self._result is not None and self._result.shown is not None:
+            extra = self._result.points()[1]
+        return view_camera(self._desk.session.layout, view, shape, extra)
 
     def choose_view(self, view: str) -> None:
         """Look from one of the views, as its button asks."""
@@ -109,6 +127,8 @@ class PictureReactions:
 
     def click(self, x: float, y: float, width: float, height: float) -> None:
         """Choose the station that a click means, at ``(x, y)`` from the upper left of a picture of this size."""
+        if self._desk.state.tab not in GROUPS:
+            return
         names, points = self._stations()
         size = (float(width), float(height))
         number = nearest(points, self._desk.scene.camera, size, float(x), float(y), CLICK_PIXELS)
@@ -119,7 +139,7 @@ class PictureReactions:
         """Choose the station nearest to the place that was hit in a picture drawn in the browser."""
         place = (picked or {}).get("worldPosition")
         names, points = self._stations()
-        if not isinstance(place, list) or len(place) < 3 or len(points) == 0:
+        if not isinstance(place, list) or len(place) < 3 or len(points) == 0 or self._desk.state.tab not in GROUPS:
             return
         away = np.linalg.norm(points - np.array(place[:3], dtype=np.float64), axis=1)
         if float(away.min()) <= REACH:

@@ -1,0 +1,46 @@
+"""Words of the lessons that do not belong to one slider."""
+
+from __future__ import annotations
+
+__all__ = ["HAPPENS", "NAMES", "STEPS"]
+
+NAMES = {"base": "Tilt and cone", "prism": "Prism", "air": "Bent beam"}
+"""Lesson -> its name on the button."""
+
+HAPPENS = {
+    "base": (
+        "The surface here is perfect. Everything you see comes from the beam.",
+        "A tilted base makes a tilted plane: the readings change, and the plane fit takes all of it out.",
+        "A beam that is not square to its axis sweeps a cone: a plane cannot follow it, and a dish is left.",
+    ),
+    "prism": (
+        "The light meets two mirrors in the glass and leaves at a right angle to the way it came.",
+        "That angle belongs to the glass, not to the mount: it stays the same however the prism is held, but for the "
+        "square of a turn about the exit.",
+        "What the mount does change is where the exit points sideways, and where the line begins.",
+    ),
+    "air": (
+        "The rail here is perfectly straight. Everything you see comes from the air.",
+        "A beam in layers of air bends evenly, like a piece of a very large circle.",
+        "Setting it on two targets takes out its drop and its slope, but never its bend.",
+    ),
+}
+STEPS = {
+    "base": (
+        "Move a tilt. The readings differ, and next to nothing is left.",
+        "Set the tilts back and move the cone. Now a dish is left: this looks like a bent bed.",
+        "Choose all stations at one radius. The same cone is there, and nothing shows it.",
+    ),
+    "prism": (
+        "Turn the prism about its edge as far as it goes: the angle stays. Then about its exit: ten minutes of arc "
+        "cost less than two seconds.",
+        "Move the angle between the mirrors by two seconds. That small error counts three times.",
+        "Choose the swept plane and let the beam enter too high. Both rings show the same wave. Then move the mirrors: "
+        "the outer ring is off by more, for the plane has become a cone.",
+    ),
+    "air": (
+        "Leave the beam level and double the distance: the drop becomes four times as large.",
+        "Set the beam on near and far. Both ends read nought, and half-way a quarter is left.",
+        "Turn the gradient round. The beam bends up, and the rail seems to bend the other way.",
+    ),
+}
