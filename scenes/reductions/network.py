@@ -272,8 +272,11 @@ def _effects(sources: tuple[Source, ...], slopes: dict[str, dict[str, Floats]], 
     for source in sources:
         size = _stacked(slopes, source.field, of) * source.u[of.row]
         if np.any(size != 0.0):
-            groups, number = np.unique(source.group[of.row], return_inverse=True)
-            found.append(Effect(source.name, size, number, len(groups), source.origin))
+            felt = np.nonzero(size)[0]
+            groups, shared = np.unique(source.group[of.row[felt]], return_inverse=True)
+            number = len(groups) + np.arange(len(size))  # those that do not feel it share nothing
+            number[felt] = shared
+            found.append(Effect(source.name, size, number, len(groups) + len(size), source.origin))
     return tuple(found)
 
 

@@ -184,6 +184,12 @@ class Predicted:
         """The component whose limit is tightest for what can be proven, of those with a limit, if any has one."""
         return max(self.components, key=lambda each: each.provable / _room(each))
 
+    @property
+    def can_be_proven(self) -> bool | None:
+        """Whether readings as planned can prove conformity at all; None where no limit is set."""
+        asked = [each.can_be_proven for each in self.components if each.can_be_proven is not None]
+        return None if not asked else all(asked) and not self.unreached and not self.held
+
 
 def _room(component: PredictedComponent) -> float:
     """Half the width of a limit both ways, or the limit; without bound where none is set."""
@@ -287,7 +293,8 @@ def predict(
     errors = planned.drawn(rng, trials, progress) if trials else None
     definition = planned.definition
     found = [_component(planned, asked, errors, rng, gum_trials) for asked in definition.values]
-    profiles = [(asked.name, asked.profile, asked) for asked in definition.values if isinstance(asked, Zone)]
+    zones = [asked for asked in definition.values if isinstance(asked, Zone) and asked.tells_deviations]
+    profiles = [(asked.name, asked.profile, asked) for asked in zones]
     shown = [_stations(planned, name, profile, zone, errors) for name, profile, zone in profiles]
     shown += [_stations(planned, "", profile, None, errors) for profile in definition.shown]
     return Predicted(
@@ -316,6 +323,8 @@ def _stations(
     planned: Planned, name: str, profile: Profile, zone: Zone | None, errors: Floats | None
 ) -> StationUncertainty:
     jacobian = _seen_by(zone, profile.jacobian)
+    if zone is not None and zone.measure.steady:
+        jacobian = zone.measure.at(np.linspace(-1e-3, 1e-3, len(jacobian)) ** 3).gain @ jacobian
     u = planned.spread_of(jacobian).standard_uncertainty()
     trial_u = np.full(len(u), np.nan) if errors is None else (errors @ jacobian.T).std(axis=0)
     return StationUncertainty(

@@ -13,6 +13,7 @@ from viewer.commands.check import check
 from viewer.commands.example import example
 from viewer.commands.form import form
 from viewer.commands.picture import picture
+from viewer.commands.predict import predict
 from viewer.commands.reduce import reduce
 from viewer.commands.schema import schema
 from viewer.commands.simulate import simulate
@@ -29,7 +30,7 @@ app = typer.Typer(
     pretty_exceptions_enable=False,
     rich_markup_mode=None,
 )
-for command in (check, trace, simulate, reduce, form, aim, view, picture, schema, example):
+for command in (check, trace, predict, simulate, reduce, form, aim, view, picture, schema, example):
     app.command()(command)
 
 

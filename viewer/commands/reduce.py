@@ -7,7 +7,7 @@ from typing import Annotated
 import typer
 
 from viewer.commands.options import JsonFile, LayoutFile, ReadingsFiles, Seed
-from viewer.commands.references import FlatnessReference
+from viewer.commands.references import FormReference
 
 __all__ = ["reduce"]
 
@@ -17,7 +17,8 @@ def reduce(
     readings: ReadingsFiles,
     json: JsonFile = "",
     reference: Annotated[
-        FlatnessReference | None, typer.Option("--reference", help="Use this reference in place of that of the layout.")
+        FormReference | None,
+        typer.Option("--reference", help="Use this reference in place of that of the layout, where a task knows it."),
     ] = None,
     trials: Annotated[int, typer.Option("--trials", min=1000, max=10_000_000, help="Monte Carlo trials.")] = 20_000,
     seed: Seed = 20_000,
@@ -25,9 +26,11 @@ def reduce(
         bool, typer.Option("--fail-on-verdict", help="Exit with code 1 unless every verdict is 'conforms'.")
     ] = False,
 ) -> None:
-    """Reduce readings to deviations with their uncertainty, a verdict, and shims for the feet."""
+    """Reduce readings to every quantity asked for: deviations with their uncertainty, verdicts, shims for the feet."""
+    from scenes.errors import InputError, Problem
     from scenes.layout.read import read_layout
     from scenes.readings.read import read_readings
+    from scenes.reductions.quantities.references import KNOWN
     from scenes.reductions.survey import reduce_survey
     from scenes.reductions.verdict import Word
     from viewer.commands.references import reference_of
@@ -36,14 +39,16 @@ def reduce(
     from viewer.report.output import console, write_json
     from viewer.report.reduction import print_reduction
 
-    plan = read_layout(layout)
-    survey = reduce_survey(
-        plan, read_readings(readings, plan), reference=reference_of(reference), trials=trials, seed=seed
-    )
+    plan, wanted = read_layout(layout), reference_of(reference)
+    if wanted is not None and not any(wanted in KNOWN.get(task.quantity, ()) for task in plan.tasks.values()):
+        advice = "leave --reference out; lines and profiles know end points, planes know three points"
+        raise InputError([Problem("--reference", 0, 0, f"no task of the layout can count from {wanted}", advice)])
+    survey = reduce_survey(plan, read_readings(readings, plan), reference=wanted, trials=trials, seed=seed)
     proposals, remarks = proposals_of(survey)
     if json:
         write_json(reduce_document(survey, proposals, remarks), json)
     if json != "-":
         print_reduction(survey, proposals, remarks, console())
-    if fail_on_verdict and (survey.failures or any(each.verdict.word is not Word.CONFORMS for each in survey.results)):
+    words = [each.verdict.word for each in survey.results] + [each.word for each in survey.measured]
+    if fail_on_verdict and (survey.failures or any(word is not Word.CONFORMS for word in words)):
         raise typer.Exit(1)

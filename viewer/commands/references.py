@@ -8,19 +8,11 @@ from typing import TYPE_CHECKING
 if TYPE_CHECKING:
     from scenes.reductions.form import Reference
 
-__all__ = ["FlatnessReference", "FormReference", "reference_of"]
-
-
-class FlatnessReference(StrEnum):
-    """References of a flatness task."""
-
-    MINIMUM_ZONE = "minimum-zone"
-    LEAST_SQUARES = "least-squares"
-    THREE_POINTS = "three-points"
+__all__ = ["FormReference", "reference_of"]
 
 
 class FormReference(StrEnum):
-    """References of a list of points."""
+    """References of deviations."""
 
     MINIMUM_ZONE = "minimum-zone"
     LEAST_SQUARES = "least-squares"
@@ -28,7 +20,7 @@ class FormReference(StrEnum):
     THREE_POINTS = "three-points"
 
 
-def reference_of(typed: FlatnessReference | FormReference | None) -> Reference | None:
+def reference_of(typed: FormReference | None) -> Reference | None:
     """Reference method of what was typed, or None."""
     from scenes.reductions.form import Reference
 

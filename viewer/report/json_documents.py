@@ -2,16 +2,15 @@
 
 from __future__ import annotations
 
-import math
 from typing import Any
 
 import numpy as np
 
+from scenes.checks.certainty import Prediction
 from scenes.checks.check import CheckResult
 from scenes.checks.plan import Plan
 from scenes.corrections.bed_feet import feet_of
 from scenes.corrections.proposal import ShimProposal
-from scenes.model.finding import Finding
 from scenes.model.layout import Layout
 from scenes.readings.points import PointsTable
 from scenes.reductions.flatness_task import FlatnessResult
@@ -19,50 +18,41 @@ from scenes.reductions.form import FormResult
 from scenes.reductions.survey import SurveyResult
 from scenes.reductions.verdict import Word
 from scenes.tracing.sight import Sight
-from scenes.units import from_si
+from viewer.report.json_values import finding_value, in_unit, over_value, scaled, with_unit
+from viewer.report.measured_document import measured_results, measured_stations
 
 __all__ = ["check_document", "form_document", "reduce_document"]
-
-
-def _in(value: float, unit: str, kind: str = "length") -> float | None:
-    """SI value in ``unit``, rounded to what float64 carries; None where there is none."""
-    return float(f"{from_si(float(value), unit, kind):.12g}") if math.isfinite(value) else None
-
-
-def _pair(value: float, unit: str, kind: str = "length") -> dict[str, Any]:
-    return {"value": _in(value, unit, kind), "unit": unit}
-
-
-def _finding(finding: Finding, file: str) -> dict[str, Any]:
-    return {
-        "severity": str(finding.severity), "code": finding.code, "kind": finding.kind, "name": finding.name,
-        "setup": finding.setup or None, "file": file, "line": finding.line or None,
-        "message": finding.message, "advice": finding.advice,
-    }  # fmt: skip
 
 
 def check_document(result: CheckResult) -> dict[str, Any]:
     """Document of ``datumray check``: findings, every planned reading, and what the plan promises."""
     layout = result.layout
-    unit = layout.units.deviation
     return {
         "layout": layout.file,
         "title": layout.title,
         "passed": not result.failed,
-        "findings": [_finding(finding, layout.file) for finding in result.findings],
+        "findings": [finding_value(finding, layout.file) for finding in result.findings],
         "readings": [] if result.plan is None else _planned(result.plan),
-        "predictions": [
-            {
-                "task": prediction.task.name,
-                "limit": _in(prediction.task.limit, unit),
-                "largest_station_standard_uncertainty": _in(float(prediction.station_u.max()), unit),
-                "value_of_a_perfect_surface": _in(prediction.empty_value, unit),
-                "smallest_provable_limit": _in(prediction.provable, unit),
-                "unit": unit,
-                "budget": [{"source": name, "standard_uncertainty": _in(u, unit)} for name, u in prediction.budget],
-            }
-            for prediction in result.predictions
-        ],
+        "predictions": [_promise(prediction) for prediction in result.predictions],
+    }
+
+
+def _promise(prediction: Prediction) -> dict[str, Any]:
+    """What the plan promises for one task, of its tightest component."""
+    scale, stations = prediction.scale, prediction.station_scale
+    largest = float(prediction.station_u.max()) if len(prediction.station_u) else None
+    return {
+        "task": prediction.task.name,
+        "quantity": prediction.task.quantity,
+        "component": prediction.component or None,
+        "limit": scaled(prediction.limit, scale),
+        "largest_station_standard_uncertainty": scaled(largest, stations),
+        "station_unit": stations.unit,
+        "value_of_a_perfect_surface": scaled(prediction.empty_value, scale),
+        "smallest_provable_limit": scaled(prediction.provable, scale),
+        "unit": scale.unit,
+        "over": over_value(scale),
+        "budget": [{"source": name, "standard_uncertainty": scaled(u, scale)} for name, u in prediction.budget],
     }
 
 
@@ -74,10 +64,10 @@ def _planned(plan: Plan) -> list[dict[str, Any]]:
         {
             "setup": rows.setups[rows.setup[i]],
             "station": rows.stations[rows.station[i]],
-            "range": _in(float(plan.spots.path[i]), unit),
-            "spot_h": _in(float(plan.spots.h[i]), unit),
-            "spot_v": _in(float(plan.spots.v[i]), unit),
-            "beam_radius": _in(float(plan.spots.radius[i]), unit),
+            "range": in_unit(float(plan.spots.path[i]), unit),
+            "spot_h": in_unit(float(plan.spots.h[i]), unit),
+            "spot_v": in_unit(float(plan.spots.v[i]), unit),
+            "beam_radius": in_unit(float(plan.spots.radius[i]), unit),
             "unit": unit,
             "sight": words[Sight(int(plan.sight.sight[i]))],
             "stopped_by": plan.obstacles.names[plan.sight.by[i]] if plan.sight.by[i] >= 0 else None,
@@ -94,20 +84,35 @@ def reduce_document(
     return {
         "layout": layout.file,
         "title": layout.title,
-        "results": [_result(layout, each) for each in result.results],
-        "stations": [station for each in result.results for station in _stations(layout, each)],
+        "results": [
+            *(_result(layout, each) for each in result.results),
+            *(entry for each in result.measured for entry in measured_results(layout, each)),
+        ],
+        "stations": [
+            *(station for each in result.results for station in _stations(layout, each)),
+            *(station for each in result.measured for station in measured_stations(layout, each)),
+        ],
         "shims": [
             _shims(layout, task, visit, result, proposal) for (task, visit), proposal in proposals.items()
         ],
         "findings": [
-            {"task": each.estimate.task.name, "visit": each.estimate.visit, **_finding(finding, layout.file)}
+            {"task": each.estimate.task.name, "visit": each.estimate.visit, **finding_value(finding, layout.file)}
             for each in result.results
             for finding in each.estimate.findings
+        ] + [
+            {"task": each.evidence.task.name, "visit": each.evidence.visit, **finding_value(finding, layout.file)}
+            for each in result.measured
+            for finding in each.findings
         ],
         "failures": [
             {"task": failure.task, "visit": failure.visit, "message": failure.message} for failure in result.failures
         ],
-        "remarks": [*result.readings.remarks, *remarks],
+        "remarks": [
+            *result.readings.remarks,
+            *remarks,
+            *(f"{each.evidence.task.name}, {each.evidence.visit}: {remark}"
+              for each in result.measured for remark in each.remarks),
+        ],
     }  # fmt: skip
 
 
@@ -119,21 +124,22 @@ def _result(layout: Layout, each: FlatnessResult) -> dict[str, Any]:
         "task": estimate.task.name,
         "visit": estimate.visit,
         "quantity": each.form.quantity,
+        "component": None,
         "surface": estimate.task.surface,
         "reference": str(each.form.reference),
         "points": len(stations),
-        "value": _in(each.form.value, unit),
+        "value": in_unit(each.form.value, unit),
         "unit": unit,
-        "standard_uncertainty": _in(each.standard_uncertainty, unit),
-        "expanded_uncertainty": _in(each.expanded_uncertainty, unit),
+        "standard_uncertainty": in_unit(each.standard_uncertainty, unit),
+        "expanded_uncertainty": in_unit(each.expanded_uncertainty, unit),
         "coverage_factor": each.coverage_factor,
-        "interval_95": [_in(end, unit) for end in each.interval],
-        "noise_bias": _in(each.noise_bias, unit),
-        "uncertainty_through_contacts": _in(each.linear_u, unit),
+        "interval_95": [in_unit(end, unit) for end in each.interval],
+        "noise_bias": in_unit(each.noise_bias, unit),
+        "uncertainty_through_contacts": in_unit(each.linear_u, unit),
         "trials": each.trials,
-        "limit": _in(verdict.limit, unit),
+        "limit": in_unit(verdict.limit, unit),
         "rule": str(verdict.rule),
-        "guard_band": _in(verdict.guard, unit),
+        "guard_band": in_unit(verdict.guard, unit),
         "verdict": str(verdict.word),
         "reason": verdict.reason or None,
         "probability_of_conformity": float(f"{verdict.probability:.6g}"),
@@ -143,7 +149,7 @@ def _result(layout: Layout, each: FlatnessResult) -> dict[str, Any]:
             "datum": [stations[i] for i in each.form.datum],
             "criterion": each.form.criterion or None,
         },
-        "budget": [{"source": name, "standard_uncertainty": _in(u, unit)} for name, u in each.budget],
+        "budget": [{"source": name, "standard_uncertainty": in_unit(u, unit)} for name, u in each.budget],
         "control": {
             "redundancy": estimate.consistency.redundancy,
             "chi_square": float(f"{estimate.consistency.chi_square:.6g}"),
@@ -153,8 +159,8 @@ def _result(layout: Layout, each: FlatnessResult) -> dict[str, Any]:
     cone = estimate.adjustment.cone
     if len(cone):
         document["cones"] = [
-            {"base": base, **_pair(float(angle), layout.units.angle, "angle"),
-             "standard_uncertainty": _in(float(u), layout.units.angle, "angle"),
+            {"base": base, **with_unit(float(angle), layout.units.angle, "angle"),
+             "standard_uncertainty": in_unit(float(u), layout.units.angle, "angle"),
              "from_shape": estimate.adjustment.cone_from_shape}
             for base, angle, u in zip(estimate.adjustment.cone_bases, cone, estimate.cone_u, strict=True)
         ]  # fmt: skip
@@ -169,14 +175,15 @@ def _stations(layout: Layout, each: FlatnessResult) -> list[dict[str, Any]]:
             "task": estimate.task.name,
             "station": name,
             "visit": estimate.visit,
-            "x": _in(estimate.points[i, 0], length),
-            "y": _in(estimate.points[i, 1], length),
+            "component": "up",
+            "x": in_unit(estimate.points[i, 0], length),
+            "y": in_unit(estimate.points[i, 1], length),
             "place_unit": length,
-            "reading": _in(estimate.reading_v[i], unit),
+            "reading": in_unit(estimate.reading_v[i], unit),
             "readings": int(estimate.count[i]),
-            "deviation": _in(each.form.deviations[i], unit),
+            "deviation": in_unit(each.form.deviations[i], unit),
             "unit": unit,
-            "standard_uncertainty": _in(each.station_u[i], unit),
+            "standard_uncertainty": in_unit(each.station_u[i], unit),
             "leverage": float(f"{each.leverage[i]:.6g}"),
         }
         for i, name in enumerate(estimate.stations)
@@ -195,25 +202,25 @@ def _shims(layout: Layout, task: str, visit: str, survey: SurveyResult, proposal
         "visit": visit,
         "needed": judged is None or judged.verdict.word is not Word.CONFORMS,
         "unit": unit,
-        "as_found": _in(proposal.as_found, unit),
-        "predicted": _in(proposal.predicted, unit),
-        "predicted_standard_uncertainty": None if u is None else _in(u, unit),
-        "best_possible": _in(proposal.bound, unit),
-        "mean_lift": _in(proposal.mean_lift, unit),
+        "as_found": in_unit(proposal.as_found, unit),
+        "predicted": in_unit(proposal.predicted, unit),
+        "predicted_standard_uncertainty": None if u is None else in_unit(u, unit),
+        "best_possible": in_unit(proposal.bound, unit),
+        "mean_lift": in_unit(proposal.mean_lift, unit),
         "tilt": {
-            "about_x": _in(float(proposal.tilt[0]), "mm/m", "angle"),
-            "about_y": _in(float(proposal.tilt[1]), "mm/m", "angle"),
+            "about_x": in_unit(float(proposal.tilt[0]), "mm/m", "angle"),
+            "about_y": in_unit(float(proposal.tilt[1]), "mm/m", "angle"),
             "unit": "mm/m",
         },
         "feet": [
             {
                 "foot": name,
-                "x": _in(float(feet.at[i, 0]), length),
-                "y": _in(float(feet.at[i, 1]), length),
+                "x": in_unit(float(feet.at[i, 0]), length),
+                "y": in_unit(float(feet.at[i, 1]), length),
                 "place_unit": length,
-                "lift": _in(float(proposal.lifts[i]), unit),
+                "lift": in_unit(float(proposal.lifts[i]), unit),
                 "unit": unit,
-                "shims": None if proposal.stacks is None else [_in(piece, unit) for piece in proposal.stacks[i]],
+                "shims": None if proposal.stacks is None else [in_unit(piece, unit) for piece in proposal.stacks[i]],
                 "load_after": None if loads is None else {"value": float(f"{loads[i] / 1e3:.6g}"), "unit": "kN"},
             }
             for i, name in enumerate(feet.names)
@@ -235,10 +242,10 @@ def form_document(result: FormResult, table: PointsTable, unit: str) -> dict[str
         "quantity": result.quantity,
         "reference": str(result.reference),
         "points": len(table),
-        "value": _in(result.value, unit),
+        "value": in_unit(result.value, unit),
         "unit": unit,
         "criterion": result.criterion or None,
         "contacts": contacts,
-        "deviations": [_in(float(value), unit) for value in np.asarray(result.deviations)],
+        "deviations": [in_unit(float(value), unit) for value in np.asarray(result.deviations)],
         "remarks": list(table.remarks),
     }

@@ -11,6 +11,7 @@ from scenes.reductions.form import Reference
 from scenes.reductions.survey import SurveyResult
 from scenes.reductions.verdict import Word
 from scenes.units import show
+from viewer.report.measured_report import print_measured, print_measured_stations
 from viewer.report.tables import print_result, print_shims, print_stations
 
 __all__ = ["print_reduction"]
@@ -30,6 +31,14 @@ def print_reduction(
         out.print(f"  no result: {escape(failure.message)}")
     shimmed: dict[str, int] = {}
     for task in layout.tasks.values():
+        others = [each for each in survey.measured if each.evidence.task.name == task.name]
+        if others:
+            out.print()
+            out.print(escape(f"{task.name}: deviations with standard uncertainty u"))
+            print_measured_stations(others, out)
+            for other in others:
+                out.print()
+                print_measured(other, out)
         results = [each for each in survey.results if each.estimate.task.name == task.name]
         if not results:
             continue

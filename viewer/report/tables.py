@@ -8,6 +8,7 @@ from rich.markup import escape
 from rich.table import Table
 from rich.text import Text
 
+from scenes.checks.certainty import Prediction
 from scenes.checks.check import CheckResult
 from scenes.corrections.proposal import ShimProposal
 from scenes.model.finding import Finding, Severity
@@ -19,14 +20,16 @@ from scenes.reductions.verdict import Verdict, Word
 from scenes.tracing.sight import Sight
 from scenes.units import DEVIATION, PLACE, SPOT, from_si, show
 
-__all__ = ["print_check", "print_findings", "print_result", "print_shims", "print_stations", "verdict_line"]
+__all__ = ["SHAPES", "is_plain", "print_check", "print_findings", "print_result", "print_shims", "print_stations",
+           "table_of", "verdict_line"]  # fmt: skip
 
 STYLES = {Severity.ERROR: "bold red", Severity.WARNING: "yellow", Severity.NOTE: "dim"}
 SHAPES = {Word.CONFORMS: ("●", "o", "green"), Word.NOT_PROVEN: ("▲", "^", "yellow"),
           Word.DOES_NOT_CONFORM: ("■", "#", "red")}  # fmt: skip
 
 
-def _table(*headers: str, title: str = "") -> Table:
+def table_of(*headers: str, title: str = "") -> Table:
+    """A table without lines; the first column stands to the left."""
     table = Table(title=title or None, title_justify="left", title_style="bold", box=None, pad_edge=False)
     for number, header in enumerate(headers):
         table.add_column(header, justify="left" if number == 0 else "right", no_wrap=True)
@@ -36,6 +39,11 @@ def _table(*headers: str, title: str = "") -> Table:
 def _number(value: float, unit: str, to: float = DEVIATION, sign: bool = False) -> str:
     """Number alone, for columns whose header names the unit."""
     return show(value, unit, sign=sign, to=to).split(" ")[0]
+
+
+def is_plain(out: Console) -> bool:
+    """Whether an output takes letters only."""
+    return (out.encoding or "").lower().replace("-", "") not in ("utf8", "utf16")
 
 
 def print_findings(findings: tuple[Finding, ...], file: str, out: Console) -> None:
@@ -59,16 +67,7 @@ def print_check(result: CheckResult, out: Console) -> None:
     if result.plan is not None:
         _print_plan(result, out)
     for prediction in result.predictions:
-        unit = layout.units.deviation
-        out.print()
-        out.print(f"[bold]{escape(prediction.task.name)}[/bold], limit {show(prediction.task.limit, unit)}: "
-                  f"what this plan can tell")  # fmt: skip
-        largest = show(float(prediction.station_u.max()), unit)
-        out.print(f"  deviation of a station: standard uncertainty up to {largest}")
-        out.print(f"  a perfect surface would read {show(prediction.empty_value, unit)} from errors alone; "
-                  f"limits from {show(prediction.provable, unit)} can be proven")  # fmt: skip
-        parts = ", ".join(f"{name} {_number(u, unit)}" for name, u in prediction.budget[:5] if u > 0.0)
-        out.print(f"  largest error sources at a station [{unit}]: {parts}", markup=False)
+        _print_promise(prediction, out)
     out.print()
     errors = sum(finding.severity is Severity.ERROR for finding in result.findings)
     if not result.findings:
@@ -79,11 +78,29 @@ def print_check(result: CheckResult, out: Console) -> None:
     print_findings(result.findings, layout.file, out)
 
 
+def _print_promise(prediction: Prediction, out: Console) -> None:
+    """Print what the plan can tell of one task: of its tightest component, where it has several."""
+    scale, surface = prediction.scale, prediction.task.quantity == "flatness"
+    part = f", {prediction.component}" if prediction.component else ""
+    out.print()
+    out.print(f"[bold]{escape(prediction.task.name + part)}[/bold], limit {scale.told(prediction.limit)}: "
+              f"what this plan can tell")  # fmt: skip
+    if len(prediction.station_u):
+        largest = prediction.station_scale.told(float(prediction.station_u.max()))
+        out.print(f"  deviation of a station: standard uncertainty up to {largest}")
+    thing = "surface" if surface else "machine"
+    empty = f"a perfect {thing} would read {scale.told(prediction.empty_value)} from errors alone; "
+    out.print(f"  {empty if prediction.is_zone else ''}limits from {scale.told(prediction.provable)} can be proven")
+    parts = ", ".join(f"{name} {scale.told(u, whole=False).split(' ')[0]}" for name, u in prediction.budget[:5])
+    where = " at a station" if surface else ""
+    out.print(f"  largest error sources{where} [{scale.unit}{scale.behind}]: {parts}", markup=False)
+
+
 def _print_plan(result: CheckResult, out: Console) -> None:
     plan, layout = result.plan, result.layout
     assert plan is not None
     rows, unit = plan.geometry.rows, layout.units.length
-    table = _table(
+    table = table_of(
         "station", "set-up", f"range \\[{unit}]", f"spot v \\[{unit}]", f"beam radius \\[{unit}]", "sight",
         title=f"{len(rows)} planned readings",
     )  # fmt: skip
@@ -127,8 +144,7 @@ def print_result(result: FlatnessResult, layout: Layout, out: Console) -> None:
     """Print one result: verdict, reference, uncertainty and what it is made of."""
     unit, estimate = layout.units.deviation, result.estimate
     out.print(f"[bold]{escape(estimate.task.name)}, {escape(estimate.visit)}[/bold]")
-    plain = (out.encoding or "").lower().replace("-", "") not in ("utf8", "utf16")
-    out.print(verdict_line(result.verdict, unit, result.coverage_factor, plain))
+    out.print(verdict_line(result.verdict, unit, result.coverage_factor, is_plain(out)))
     high = ", ".join(estimate.stations[i] for i in result.form.high)
     low = ", ".join(estimate.stations[i] for i in result.form.low)
     out.print(escape(f"  {result.form.quantity} of {estimate.task.surface} against {result.form.reference}, "
@@ -155,7 +171,7 @@ def print_stations(survey: SurveyResult, task: str, out: Console) -> None:
     unit, length = layout.units.deviation, layout.units.length
     results = [each for each in survey.results if each.estimate.task.name == task]
     headers = [f"{each.estimate.visit} \\[{unit}]" for each in results]
-    table = _table(
+    table = table_of(
         "station", f"x \\[{length}]", f"y \\[{length}]", *(h for head in headers for h in (head, f"u \\[{unit}]"))
     )
     numbers = [{name: i for i, name in enumerate(each.estimate.stations)} for each in results]
@@ -182,7 +198,7 @@ def print_shims(proposal: ShimProposal, feet: Feet, layout: Layout, task: str, v
               f"{show(proposal.as_found, unit)} -> {show(proposal.predicted, unit)} predicted{known}; "
               f"the best that these feet can do is {show(proposal.bound, unit)}")  # fmt: skip
     headers = ("foot", f"x \\[{length}]", f"y \\[{length}]", f"lift \\[{unit}]", f"shims \\[{length}]", "load after")
-    table = _table(*headers)
+    table = table_of(*headers)
     lowered = bool(np.any(proposal.lifts < 0))
     for i, name in enumerate(feet.names):
         pieces = (

@@ -78,6 +78,8 @@ class Zone:
     name, kind, limit : as in `Linear`
     profile : Profile
     measure : Measure
+    tells_deviations : bool
+        False where another zone tells the same deviations.
     """
 
     name: str
@@ -85,6 +87,7 @@ class Zone:
     profile: Profile
     measure: Measure
     limit: Limit | None
+    tells_deviations: bool = True
 
 
 @dataclass(frozen=True, slots=True)

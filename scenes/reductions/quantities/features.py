@@ -115,7 +115,12 @@ def _of_travel(evidence: Evidence, name: str, surface: str) -> Feature:
         raise evidence.refuse(f"{surface} does not move, so it has no travel")
     under = pose_of(evidence.layout, moving.on) if moving.on != FLOOR else None
     along = moving.moves.along if under is None else under.directions(moving.moves.along)
-    return Feature(name, False, unit(along), across(along), evidence.carried_by(surface), travels=True)
+    stations = evidence.carried_by(surface)
+    groups = [numbers for numbers in same_stations(evidence, stations) if len(numbers) > 1]
+    moved = tuple(stations[i] for i in sorted(int(i) for numbers in groups for i in numbers))
+    if not moved:
+        raise evidence.refuse(f"{name}: none of its stations was read at two positions")
+    return Feature(name, False, unit(along), across(along), moved, travels=True)
 
 
 def _of_stations(evidence: Evidence, name: str, surface: str, stations: tuple[str, ...]) -> Feature:

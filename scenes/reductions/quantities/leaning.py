@@ -201,22 +201,28 @@ def _angles_of(evidence: Evidence, leanings: list[Leaning]) -> _Angles:
         whole = each.own + leaning.datum_sign * each.datum
         judged = None if _is_length(limit) else limit
         values.append(Linear(leaning.name, Kind.ANGLE, leaning.nominal, whole, judged, leaning.plus))
-    return _Angles(tuple(values), tuple(shown), tuple(unreached), _remarks(told))
+    return _Angles(tuple(values), tuple(shown), tuple(unreached), _remarks(evidence, told))
 
 
 def _is_length(limit: Limit | None) -> bool:
     return limit is not None and not limit.angle
 
 
-def _remarks(told: list[tuple[Leaning, _Told]]) -> tuple[str, ...]:
+def _remarks(evidence: Evidence, told: list[tuple[Leaning, _Told]]) -> tuple[str, ...]:
     """What datum and feature were taken from, where that is not all of their stations."""
-    found = []
+    found: dict[str, list[str]] = {}
+    whole = everything(evidence)
     for leaning, each in told:
-        for feature, names in ((leaning.measured, each.stations), (leaning.datum, each.datum_stations)):
-            if each.narrow and names and len(names) < len(feature.stations):
-                where = f"{leaning.name}: " if leaning.name else ""
-                found.append(f"{where}{feature.name} is taken from {listed(names)}; nothing ties its others to them")
-    return tuple(dict.fromkeys(found))
+        taken = (
+            (leaning.measured, leaning.toward, each.stations),
+            (leaning.datum, leaning.datum_toward, each.datum_stations),
+        )
+        for feature, e, names in taken:
+            every = lean(evidence, feature, e, whole)
+            if each.narrow and every is not None and len(names) < len(every[1]):
+                found.setdefault(f"{feature.name} is taken from {listed(names)} only", []).append(leaning.name)
+    alike = [leaning.name for leaning, _ in told]
+    return tuple(text if names == alike else f"{', '.join(names)}: {text}" for text, names in found.items())
 
 
 def definition_of_angles(

@@ -18,7 +18,8 @@ from .evidence import Evidence
 from .measures import Stand
 from .shape_noise import noise_of_measure
 
-__all__ = ["Component", "Deviations", "Measured", "bounds_of", "component_of", "deviations_of"]
+__all__ = ["Component", "Deviations", "Measured", "bounds_of", "component_of", "deviations_of",
+           "distance_from_limit"]  # fmt: skip
 
 LITERAL = ("direction",)
 """Quantities whose limit from nought allows one sign only."""
@@ -48,6 +49,8 @@ class Component:
     budget : tuple of (source, contribution)
         Of ``linear_u``, the largest first.
     limit : Limit, optional
+    lower : float, optional
+        Lower bound of the value that follows from the limit; the upper one stands in the verdict.
     verdict : Verdict, optional
         None where nothing is asked of it.
     high, low, datum : tuple of str
@@ -68,6 +71,7 @@ class Component:
     budget: tuple[tuple[str, float], ...]
     limit: Limit | None
     verdict: Verdict | None
+    lower: float | None = None
     high: tuple[str, ...] = ()
     low: tuple[str, ...] = ()
     datum: tuple[str, ...] = ()
@@ -142,7 +146,7 @@ class Measured:
     def worst(self) -> Component | None:
         """The judged component that is farthest from conformity; None where none is judged."""
         judged = [each for each in self.components if each.verdict is not None]
-        return min(judged, key=_distance, default=None)
+        return min(judged, key=distance_from_limit, default=None)
 
     @property
     def word(self) -> Word | None:
@@ -153,9 +157,15 @@ class Measured:
         return next((word for word in _WORST if word in words), None)
 
 
-def _distance(component: Component) -> tuple[int, float]:
-    assert component.verdict is not None
-    return _WORST.index(component.verdict.word), component.verdict.probability
+def distance_from_limit(component: Component) -> tuple[int, float]:
+    """Order of judged components: the worst word first, then the smallest share of the limit that is left."""
+    if component.verdict is None:
+        return len(_WORST), 0.0
+    upper, lower = component.verdict.limit, component.lower
+    room, left = upper, upper - component.value
+    if lower is not None:
+        room, left = 0.5 * (upper - lower), min(left, component.value - lower)
+    return _WORST.index(component.verdict.word), left / room if room > 0.0 else left
 
 
 def bounds_of(task: Task, limit: Limit, signed: bool) -> tuple[float, float | None]:
@@ -215,6 +225,7 @@ def _linear(evidence: Evidence, asked: Linear, hold: str) -> Component:
         budget=budget_of(spread),
         limit=asked.limit,
         verdict=_verdict(evidence, asked.limit, value, u, True, hold),
+        lower=None if asked.limit is None else bounds_of(evidence.task, asked.limit, True)[1],
         plus=asked.plus,
     )
 
@@ -232,7 +243,7 @@ def shape_of(evidence: Evidence, zone: Zone) -> tuple[Floats, Floats]:
 
 def _zone(
     evidence: Evidence, asked: Zone, hold: str, rng: np.random.Generator, trials: int
-) -> tuple[Component, Deviations]:
+) -> tuple[Component, Deviations | None]:
     z, jacobian = shape_of(evidence, asked)
     stand, k = asked.measure.at(z), evidence.task.coverage_factor
     spread = evidence.network.spread_of(jacobian)
@@ -257,6 +268,8 @@ def _zone(
         low=_distinct(names, stand.low),
         datum=_distinct(names, stand.datum),
     )
+    if not asked.tells_deviations:
+        return component, None
     return component, _stood(asked, stand, spread.through(stand.gain).standard_uncertainty())
 
 

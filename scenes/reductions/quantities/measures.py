@@ -54,6 +54,10 @@ class Measure(Protocol):
     def quick(self) -> bool:
         """Whether ten thousand trials take no more than a moment."""
 
+    @property
+    def steady(self) -> bool:
+        """Whether deviations change with those put in by the same gain, whatever the shape."""
+
     def unseen(self, k: int) -> Floats:
         """Shapes ``(k, r)`` that the value does not depend on."""
 
@@ -108,6 +112,11 @@ class ProfileForm:
     reference: Reference
     quick: bool = True
 
+    @property
+    def steady(self) -> bool:
+        """Only a minimum zone follows the shape."""
+        return self.reference is not Reference.MINIMUM_ZONE
+
     def unseen(self, k: int) -> Floats:
         """An offset and a slope."""
         return _centred(self.positions.reshape(k, 1))
@@ -131,6 +140,11 @@ class PlaneForm:
     datum: Indices | None = None
     quick: bool = True
 
+    @property
+    def steady(self) -> bool:
+        """Only a minimum zone follows the shape."""
+        return self.reference is not Reference.MINIMUM_ZONE
+
     def unseen(self, k: int) -> Floats:
         """An offset and two slopes."""
         return _centred(self.places.reshape(k, 2))
@@ -150,6 +164,7 @@ class Range:
     """Difference of the highest and the lowest of deviations from a datum that stands by itself."""
 
     quick: bool = True
+    steady: bool = False
 
     def unseen(self, k: int) -> Floats:
         """An offset."""
@@ -184,6 +199,7 @@ class LargestOffset:
     parts: int
     factor: float
     quick: bool = True
+    steady: bool = True
 
     def unseen(self, k: int) -> Floats:
         """Nothing: the datum stands by itself."""
@@ -217,6 +233,11 @@ class CylinderForm:
     positions: Floats
     reference: Reference
     quick: bool = False
+
+    @property
+    def steady(self) -> bool:
+        """Only a minimum zone follows the shape."""
+        return self.reference is not Reference.MINIMUM_ZONE
 
     @property
     def _smallest(self) -> bool:
@@ -279,6 +300,7 @@ class LocalForm:
     reference: Reference
     pieces: Flags
     quick: bool = False
+    steady: bool = True
 
     def unseen(self, k: int) -> Floats:
         """An offset and a slope."""

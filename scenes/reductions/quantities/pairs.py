@@ -85,8 +85,16 @@ def pairs_of(evidence: Evidence, seen: Floats | None = None) -> Pairs:
         raise evidence.refuse(f"no station of {a.name} stands beside one of {b.name}; read them at the same places")
     mine = tuple(first[i] for i, _ in chosen)
     other = tuple(second[j] for _, j in chosen)
-    alone = tuple(name for name in (*first, *second) if name not in {*mine, *other})
+    alone = _alone((*first, *second), {*mine, *other}, evidence)
     return Pairs(mine, other, along, across, x[[i for i, _ in chosen]], float(off @ across), alone)
+
+
+def _alone(names: tuple[str, ...], paired: set[str], evidence: Evidence) -> tuple[str, ...]:
+    """Stations without a partner although their set-up reads pairs."""
+    rows = evidence.network.geometry.rows
+    read = {(rows.setups[i], rows.stations[j]) for i, j in zip(rows.setup, rows.station, strict=True)}
+    telling = {setup for setup, station in read if station in paired}
+    return tuple(name for name in names if name not in paired and any((setup, name) in read for setup in telling))
 
 
 def _step(places: Floats) -> float:

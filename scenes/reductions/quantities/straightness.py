@@ -109,7 +109,7 @@ def _zones(
     if not len(pieces):
         return f"no piece of {task.local[1]:g} m holds three stations, so that nothing is known about such pieces"
     local = LocalForm(positions, reference, pieces)
-    return [whole, Zone(f"{name} {LOCAL}".strip(), whole.kind, profile, local, Limit(task.local[0]))]
+    return [whole, Zone(f"{name} {LOCAL}".strip(), whole.kind, profile, local, Limit(task.local[0]), False)]
 
 
 def _pieces(positions: Floats, span: float) -> Flags:

@@ -1,0 +1,132 @@
+"""The printed result of quantities measured through the network."""
+
+from __future__ import annotations
+
+from rich.console import Console
+from rich.markup import escape
+from rich.text import Text
+
+from scenes.model.layout import Layout
+from scenes.model.survey import Rule
+from scenes.reductions.quantities.measured import Component, Measured, distance_from_limit
+from scenes.reductions.quantities.shown import Scale, scale_of
+from viewer.report.tables import SHAPES, is_plain, print_findings, table_of
+
+__all__ = ["print_measured", "print_measured_stations"]
+
+MOST_NAMED = 6
+WORST_NAMED = 3
+"""Components of one task that are told in full; of more than the first number, so many of the worst."""
+
+MOST_SOURCES = 5
+
+
+def print_measured_stations(results: list[Measured], out: Console) -> None:
+    """Print the deviations of one task, one column per visit."""
+    layout = results[0].evidence.layout
+    entries: dict[tuple[str, str, str], dict[int, tuple[str, str]]] = {}
+    unit = layout.units.deviation
+    for number, each in enumerate(results):
+        for d in each.deviations:
+            scale = scale_of(d.kind, None, layout.units)
+            unit = scale.unit
+            for i, name in enumerate(d.stations):
+                cells = (
+                    scale.told(float(d.values[i]), sign=True, whole=False).split(" ")[0],
+                    scale.told(float(d.u[i]), whole=False).split(" ")[0],
+                )
+                entries.setdefault((name, d.components[i], d.of), {})[number] = cells
+    if not entries:
+        return
+    several = len({of for _, _, of in entries}) > 1
+    heads = [f"{each.evidence.visit} \\[{unit}]" for each in results]
+    table = table_of(
+        "station", *(["of"] if several else []), "direction", *(h for head in heads for h in (head, f"u \\[{unit}]"))
+    )
+    for (name, component, of), told in entries.items():
+        numbers = [cell for number in range(len(results)) for cell in told.get(number, ("-", "-"))]
+        table.add_row(escape(name), *([escape(of)] if several else []), escape(component), *numbers)
+    out.print(table)
+
+
+def print_measured(each: Measured, out: Console) -> None:
+    """Print one task on one visit: verdict, reference, uncertainty and what it is made of."""
+    layout, task, plain = each.evidence.layout, each.evidence.task, is_plain(out)
+    out.print(f"[bold]{escape(task.name)}, {escape(each.evidence.visit)}[/bold]")
+    asked = f"{task.quantity} of {', '.join(task.of) or task.surface}"
+    how = f"{each.definition.method}, {each.points} stations"
+    out.print(escape(f"  {asked}; reference: {each.definition.reference}; {how}"))
+    for component in _told(each):
+        out.print(_line(component, layout, plain))
+        for line in _behind(component, layout):
+            out.print(escape(line))
+    left = len(each.components) - WORST_NAMED
+    if left > MOST_NAMED - WORST_NAMED:
+        out.print(f"  {left} others are better than these; --json lists them all")
+    for part in each.unreached:
+        out.print(escape(f"  {part.component or 'no value'}: not known; {part.reason}"))
+    control = each.consistency
+    if control.redundancy:
+        out.print(f"  {control.redundancy} readings control others: largest normalised residual {control.largest:.1f}, "
+                  f"chi-square {control.chi_square:.1f}")  # fmt: skip
+    for remark in each.remarks:
+        out.print(f"  note: {escape(remark)}")
+    print_findings(each.findings, layout.file, out)
+
+
+def _told(each: Measured) -> list[Component]:
+    """The components that are told in full, in their order: all, or the farthest from conformity."""
+    if len(each.components) <= MOST_NAMED:
+        return list(each.components)
+    kept = sorted(each.components, key=distance_from_limit)[:WORST_NAMED]
+    return [component for component in each.components if component in kept]
+
+
+def _line(c: Component, layout: Layout, plain: bool) -> Text:
+    """Verdict as a shape, a word and the figures that it rests on."""
+    scale = scale_of(c.kind, c.limit, layout.units)
+    name = f"{c.name}: " if c.name else ""
+    signed = bool(c.plus)
+    text = Text("  ")
+    if c.verdict is None:
+        text.append(f"{name}{scale.told(c.value, sign=signed)} with U = {scale.told(c.expanded_uncertainty)} "
+                    f"(k = {c.coverage_factor:g}), no limit")  # fmt: skip
+        return text
+    shape, letter, colour = SHAPES[c.verdict.word]
+    text.append(f"{letter if plain else shape} {c.verdict.word}", style=f"bold {colour}")
+    guard = f"{c.verdict.rule} {scale.told(c.verdict.guard)}" if c.verdict.rule is Rule.GUARD_BAND else c.verdict.rule
+    text.append(
+        f": {name}{scale.told(c.value, sign=signed)} with U = {scale.told(c.expanded_uncertainty)} "
+        f"(k = {c.coverage_factor:g}), limit {_limit(c, scale)}, {guard}, "
+        f"probability of conformity {100.0 * c.verdict.probability:.1f} %"
+    )
+    if c.verdict.reason:
+        text.append(f"; {c.verdict.reason}")
+    return text
+
+
+def _limit(c: Component, scale: Scale) -> str:
+    """The limit as it was asked: one bound, both ways, or a range."""
+    assert c.verdict is not None
+    upper = scale.told(c.verdict.limit)
+    if c.lower is None:
+        return upper
+    return f"+-{upper}" if c.lower == -c.verdict.limit else f"{scale.told(c.lower, whole=False)} to {upper}"
+
+
+def _behind(c: Component, layout: Layout) -> list[str]:
+    """Meaning of the sign, contacts, interval and budget."""
+    scale = scale_of(c.kind, c.limit, layout.units)
+    lines = [f"    {c.plus}"] if c.plus else []
+    if c.high:
+        held = f"    held by {', '.join(c.high)}"
+        lines.append(held + (f" (high) and {', '.join(c.low)} (low)" if c.low else ""))
+        lines.append(
+            f"    true value between {scale.told(c.interval[0])} and {scale.told(c.interval[1])} (95 %); errors of the "
+            f"readings raise the value by {scale.told(c.noise_bias)} on average"
+        )
+    parts = ", ".join(f"{name} {scale.told(u, whole=False).split(' ')[0]}" for name, u in c.budget[:MOST_SOURCES])
+    if parts:
+        lines.append(f"    standard uncertainty by propagation {scale.told(c.linear_u)}, made of [{scale.unit}"
+                     f"{scale.behind}]: {parts}")  # fmt: skip
+    return lines
