@@ -18,7 +18,7 @@ from ..vectors import Floats, Indices
 from .faults import is_lost, nearest
 from .mends import Mend, first_that_helps, moved, traced_with
 from .plan import Plan
-from .saying import counted, names_of, row_finding, rows_finding, rows_of_setups
+from .saying import counted, names_of, row_finding, rows_finding, rows_of_setups, station_name
 from .window_mends import window_mends
 
 __all__ = ["check_lost", "check_sight"]
@@ -68,13 +68,15 @@ def _ways_back(plan: Plan, setup: Setup, mine: Indices, ahead: Floats) -> Iterat
 
 
 def check_sight(plan: Plan) -> list[Finding]:
-    """Beams that a machine surface blocks or clips: one finding for all that one surface stops from one set-up."""
+    """Beams that a machine surface blocks or clips: one finding for all that one surface does to one set-up."""
     found = []
-    for kind, told in ((Sight.BLOCKED, _blocked), (Sight.CLIPPED, _clipped)):
-        for setup, mine in rows_of_setups(plan, plan.sight.sight == kind):
-            by = plan.sight.by[mine]
-            advice = _advice(plan, setup, mine)
-            found += [told(plan, mine[by == surface], advice) for surface in dict.fromkeys(by.tolist())]
+    for setup, mine in rows_of_setups(plan, plan.sight.sight > Sight.CLEAR):
+        by, sight = plan.sight.by[mine], plan.sight.sight[mine]
+        advice = _advice(plan, setup, mine)
+        for surface in dict.fromkeys(by.tolist()):
+            blocked = mine[(by == surface) & (sight == Sight.BLOCKED)]
+            clipped = mine[(by == surface) & (sight == Sight.CLIPPED)]
+            found.append(_blocked(plan, blocked, clipped, advice) if len(blocked) else _clipped(plan, clipped, advice))
     return found
 
 
@@ -88,11 +90,12 @@ def _reach(plan: Plan, row: int) -> str:
     return f"{show(float(plan.sight.reach[row]), plan.layout.units.length, to=PLACE)} from the emitter"
 
 
-def _blocked(plan: Plan, mine: Indices, advice: str) -> Finding:
+def _blocked(plan: Plan, mine: Indices, clipped: Indices, advice: str) -> Finding:
     first, names = int(mine[0]), names_of(plan, mine)
     verb = "is" if len(names) == 1 else "are"
     where = _reach(plan, first) + ("" if len(names) == 1 else f" on the way to {names[0]}")
-    message = f"{listed(names, NAMED)} {verb} hidden by {_obstacle(plan, first)}, {where}"
+    also = f"; it also cuts into the beam to {counted(names_of(plan, clipped))}" if len(clipped) else ""
+    message = f"{listed(names, NAMED)} {verb} hidden by {_obstacle(plan, first)}, {where}{also}"
     return row_finding(plan, first, Severity.ERROR, "blocked", message, advice)
 
 
@@ -100,14 +103,13 @@ def _clipped(plan: Plan, mine: Indices, advice: str) -> Finding:
     inside = plan.spots.radius[mine] - plan.sight.clearance[mine]
     worst, names = int(mine[int(np.argmax(inside))]), names_of(plan, mine)
     cut = show(float(inside.max()), plan.layout.units.length, to=SIZE)
-    others = f"; it also cuts those to {counted([n for n in names if n != names_of(plan, [worst])[0]])}"
+    others = [name for name in names if name != station_name(plan, worst)]
+    also = f"; it also cuts into the beam to {counted(others)}" if others else ""
     message = (
-        f"{_obstacle(plan, worst)} cuts {cut} into the edge of the beam to {names_of(plan, [worst])[0]}, "
-        f"{_reach(plan, worst)}{others if len(names) > 1 else ''}"
+        f"{_obstacle(plan, worst)} cuts {cut} into the edge of the beam to {station_name(plan, worst)}, "
+        f"{_reach(plan, worst)}{also}"
     )
-    return row_finding(
-        plan, worst, Severity.WARNING, "clipped", message, f"a cut beam reads off centre: {advice}"
-    )  # fmt: skip
+    return row_finding(plan, worst, Severity.WARNING, "clipped", message, f"a cut beam reads off centre: {advice}")
 
 
 def _advice(plan: Plan, setup: Setup, mine: Indices) -> str:

@@ -12,6 +12,7 @@ from ..units import PLACE, show
 from ..vectors import Floats, Indices, length
 from .faults import is_astray
 from .plan import Plan
+from .saying import setup_finding
 
 __all__ = ["EQUAL_RADII", "check_radii"]
 
@@ -67,23 +68,28 @@ def _finding(plan: Plan, setup: Setup, stop: int, chosen: Indices) -> Finding:
     low, high, mean = float(radius.min()), float(radius.max()), float(radius.mean())
     device, known_to, gain = _device(plan, setup)
     place = f" at {setup.prism.stops[stop].name}" if setup.prism is not None and len(setup.prism.stops) > 1 else ""
-    if high - low < EQUAL_RADII * mean:
-        stand = f"all {len(chosen)} stations stand {show(mean, units.length, to=PLACE)} from {device}{place}"
-    else:
-        spans = f"{show(low, units.length, to=PLACE)} to {show(high, units.length, to=PLACE)}"
-        stand = f"the distances of all {len(chosen)} stations from {device}{place}, {spans}, grow as on a tilted plane"
-    amount = ""
+    middle, amount = show(mean, units.length, to=PLACE), ""
     if known_to > 0.0:
         lifts = show(gain * known_to * mean, units.deviation)
-        amount = f"; its certificate leaves {show(known_to, units.angle, 'angle')}, {lifts} here"
-    return Finding(
-        Severity.NOTE, "equal-radii", "set-up", setup.name,
-        f"{stand}: light that is not square to its axis of turning moves every reading alike, so such a cone cannot be "
-        f"found{amount}",
-        "flatness from this set-up alone does not suffer; to find the cone, read one more station at half that "
-        f"distance, {show(0.5 * mean, units.length, to=PLACE)}",
-        setup=setup.name, line=setup.line,
-    )  # fmt: skip
+        amount = f"; its angle is known to {show(known_to, units.angle, 'angle')}, {lifts} at {middle}"
+    if high - low < EQUAL_RADII * mean:
+        message = (
+            f"all {len(chosen)} stations stand {middle} from {device}{place}: light that is not square to its axis of "
+            f"turning moves all readings alike, so that such a cone cannot be found{amount}"
+        )
+        advice = (
+            "form read from here alone does not suffer; to find the cone, read one more station at half that distance, "
+            f"{show(0.5 * mean, units.length, to=PLACE)}"
+        )
+    else:
+        spans = f"{show(low, units.length, to=PLACE)} to {show(high, units.length, to=PLACE)}"
+        message = (
+            f"the distances of all {len(chosen)} stations from {device}{place}, {spans}, change as on a tilted plane: "
+            "light that is not square to its axis of turning tilts all readings, and nothing tells that from a "
+            f"tilt{amount}"
+        )
+        advice = f"form read from here alone does not suffer, directions do: read the other side of {device} as well"
+    return setup_finding(setup, Severity.NOTE, "equal-radii", message, advice)
 
 
 def _device(plan: Plan, setup: Setup) -> tuple[str, float, float]:

@@ -44,7 +44,7 @@ def check_shared_beams(plan: Plan) -> list[Finding]:
         first = plates[np.arange(len(mine)), np.argmax(passes <= 0.0, axis=1)]
         for target in dict.fromkeys(plan.geometry.rows.target[first].tolist()):
             behind = plan.geometry.rows.target[first] == target
-            found.append(_hidden(plan, setup, mine[behind], int(first[behind][0])))
+            found.append(_hidden(plan, setup, mine[behind], first[behind]))
     at_once = np.count_nonzero(plan.geometry.plates.row >= 0, axis=1) + 1
     for setup, mine in rows_of_setups(plan, at_once > MOST_PLATES):
         found.append(setup_finding(
@@ -55,13 +55,13 @@ def check_shared_beams(plan: Plan) -> list[Finding]:
     return found
 
 
-def _hidden(plan: Plan, setup: Setup, behind: Indices, by: int) -> Finding:
+def _hidden(plan: Plan, setup: Setup, behind: Indices, by: Indices) -> Finding:
     """One target that hides others in every batch, such as a plain one that is not the last in the beam."""
-    target = plan.geometry.rows.targets[plan.geometry.rows.target[by]]
+    target = plan.geometry.rows.targets[plan.geometry.rows.target[int(by[0])]]
     names = counted(names_of(plan, behind))
     return rows_finding(
         plan, behind, Severity.ERROR, "blocked",
-        f"{target} at {station_name(plan, by)} lets no light through to {names} behind it",
+        f"{target} at {counted(names_of(plan, by))} lets no light through to {names} behind it",
         _order_words(plan, setup) or f"take a see-through target instead of {target}",
     )  # fmt: skip
 

@@ -64,7 +64,11 @@ def _of_line(plan: Plan, setup: Setup, mine: Indices) -> Iterator[Mend]:
     """
     if setup.near and not plan.layout.stations[setup.near].is_datum:
         return
-    geometry = plan.geometry
+    geometry, rows = plan.geometry, plan.geometry.rows
+    ends = np.array([name in (setup.near, setup.far) for name in rows.stations], dtype=bool)
+    mine = mine[~ends[rows.station[mine]]]  # near and far stand in the beam and move with it
+    if not len(mine):
+        return
     centres = geometry.detector_centres()[mine]
     origin, frame = geometry.launch_origin[mine], geometry.launch_rotation[mine]
     s, y, z = _in_frames(centres, origin, frame).T
