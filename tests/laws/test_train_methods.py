@@ -14,6 +14,7 @@ from scenes.model.layout import Air
 from scenes.model.mounts import Mount
 from scenes.model.survey import LevelBy
 from scenes.tracing.air_index import temperature_slope
+from scenes.tracing.pentaprism import PYRAMID_GAIN
 from scenes.tracing.sensitivity import channel_slopes
 from scenes.tracing.spots import aimed_azimuths, spots
 from scenes.tracing.state import NOMINAL
@@ -178,6 +179,62 @@ def test_turning_the_prism_about_its_exit_takes_out_its_errors(beams):
         assert np.max(np.abs(0.5 * (one + two))) < 2.0 * NANOMETRE  # of second order: 3 m times (28 urad)^2
         assert np.max(np.abs(one)[:, 2:]) > 40e-6
     assert np.max(np.abs(spots(geometry).h)) < PICOMETRE
+
+
+@pytest.mark.parametrize("turned", [-2.5, -0.6, 0.0, 0.6, 1.9])
+def test_a_prism_turned_to_any_side_is_reversed_about_its_own_exit(beams, turned):
+    """On both sides the light leaves along the same line, whatever its turn about the beam."""
+    way = np.cos(turned) * UP - np.sin(turned) * LEFT
+    foot = np.array([AT_PRISM - 1.4, 0.0, beams.axis]) - beams.axis * ALONG
+    points = tuple(
+        beams.station(f"Q{i}", foot + s * way, normal=ALONG, along=np.cross(ALONG, way))
+        for i, s in enumerate((0.5, 2.0))
+    )
+    names = tuple(each.name for each in points)
+    geometry = beams.geometry(beams.layout(points, reversed=True, prism=beams.prism({AT_PRISM: names}, turned)))
+    seen = spots(geometry)
+    assert np.max(np.abs([seen.h, seen.v])) < ROUNDING
+    assert np.max(seen.incidence) < 1e-7
+    back = geometry.launch_origin[2] - geometry.launch_origin[0]
+    assert np.allclose(back, 2.0 * AT_PRISM * ALONG, atol=PICOMETRE)
+    assert np.allclose(geometry.launch_rotation[2, :, 0], -ALONG, atol=1e-15)
+
+
+def test_errors_of_a_prism_and_of_its_turn_go_where_they_should(beams):
+    """The light runs to +x and leaves to +y (turn -90 degrees); edges point up, a turn is right-handed about x."""
+    across = tuple(beams.station(f"Q{i}", (AT_PRISM - 1.4, y), along=LEFT) for i, y in enumerate((0.5, 2.5)))
+    names = tuple(each.name for each in across)
+    geometry = beams.geometry(beams.layout(across, prism=beams.prism({AT_PRISM: names}, -np.pi / 2.0)))
+    error, turn = drawn(30, 1e-5), drawn(31, 1e-4)
+    out_of_plane = np.diff(spots(geometry, replace(NOMINAL, pyramid=error)).v, axis=1)
+    assert np.allclose(out_of_plane, PYRAMID_GAIN * beams.nose.index * error * 2.0, atol=NANOMETRE)
+    toward_x = np.diff(spots(geometry, replace(NOMINAL, mirror=error)).h, axis=1)
+    assert np.allclose(toward_x, 2.0 * beams.nose.index * error * 2.0, atol=NANOMETRE)  # right is +x
+    lifted = spots(geometry, replace(NOMINAL, prism_turn=turn)).v
+    assert np.allclose(lifted, np.tan(turn) * [0.5, 2.5], atol=NANOMETRE)
+    assert np.max(np.abs(lifted)) > 200e-6
+
+
+def test_pitch_and_yaw_are_the_slopes_between_two_places_of_the_spot(beams):
+    """Where a beam stands higher farther on it rises, in every set-up with the same signs as h and v."""
+    angles = replace(beams.target, reads_angles=True)
+    geometry = beams.geometry(beams.layout(beams.line(2.0, 7.0), target=angles))
+    tilt = drawn(32, 1e-3, 2)
+    seen = spots(geometry, replace(NOMINAL, tilt_y=tilt[0], tilt_z=tilt[1]))
+    assert np.max(np.abs(np.tan(seen.pitch) * 5.0 - np.diff(seen.v, axis=1))) < ROUNDING
+    assert np.max(np.abs(np.tan(seen.yaw) * 5.0 - np.diff(seen.h, axis=1))) < ROUNDING
+    assert np.all(np.sign(seen.pitch[:, 0]) == -np.sign(tilt[0][:, 0]))
+
+
+def test_a_rolled_target_turns_what_it_reads(beams):
+    """Clockwise as seen from the emitter: a spot on the right appears higher, one above appears to the left."""
+    geometry = beams.geometry(beams.layout(beams.line(2.0), target=replace(beams.target, reads_angles=True)))
+    roll, lift, shift = drawn(33, 0.5), drawn(34, 1e-3), drawn(35, 1e-3)
+    seen = spots(geometry, replace(NOMINAL, roll=roll, lift=lift, shift=shift, tilt_y=1e-4, tilt_z=2e-4))
+    sound = spots(geometry, replace(NOMINAL, lift=lift, shift=shift, tilt_y=1e-4, tilt_z=2e-4))
+    for first, second, one, two in ((seen.h, seen.v, sound.h, sound.v), (seen.yaw, seen.pitch, sound.yaw, sound.pitch)):
+        turned = (one + 1j * two) * np.exp(1j * roll)
+        assert np.max(np.abs(first + 1j * second - turned)) < 1e-15
 
 
 def test_a_reversed_base_line_starts_as_far_beyond_its_far_target(beams):

@@ -168,6 +168,18 @@ def test_a_hidden_station_tells_what_hides_it_and_where_the_light_ends(trace, tm
     assert "blocked by column_a (so far from the emitter): A1 (1063 mm)" in " ".join(out.split())
 
 
+def test_light_that_is_stopped_behind_a_prism_ends_where_the_obstacle_begins(trace):
+    """The near end of the face of roll_1 stands at y = -1600 mm, 400 mm from the beam that runs along x."""
+    beam = beams_of(trace, ROOT / "tests/scenes/layouts/rolls.yaml", "--station", "roll_1 near")[0]
+    assert (beam["sight"], beam["stopped_by"]) == ("blocked", "roll_1")
+    assert beam["stopped_at"] == {
+        "x": pytest.approx(0.0, abs=0.1), "y": pytest.approx(-1600.0, abs=0.1), "z": pytest.approx(1132.0, abs=0.1),
+        "unit": "mm",
+    }  # fmt: skip
+    before = 3000.0 + 30.0 * (1.0 + math.sqrt(2.0))
+    assert beam["stopped_after"]["value"] == pytest.approx(before + 400.0, abs=0.1)
+
+
 def test_a_spot_beyond_the_window_has_a_negative_margin(trace, tmp_path):
     layout = moved(tmp_path, "mount: {tripod: 0.9 m}}", "mount: {tripod: 0.912 m}}")
     beam = beams_of(trace, layout, "--station", "C4")[0]
