@@ -50,6 +50,6 @@ def picture(
         raise InputError(f"{out} does not end in .png; pictures are written as PNG")
     if not out.parent.is_dir():
         raise InputError(f"there is no folder {out.parent} to write {out.name} to")
-    session = open_session(layout, readings or ())
+    session = open_session(str(layout), readings or ())
     options = PictureOptions(view=view or "", dark=theme is Theme.DARK, size=(width, height))
     render_png(session, out, options)
