@@ -9,7 +9,7 @@ from ..model.survey import Setup
 from ..tracing.places import pose_of, station_places
 from ..units import PLACE, SIZE, show
 from ..vectors import Floats, Indices, dot
-from .mends import moved
+from .mends import STILL, moved
 from .plan import Plan
 from .saying import names_of, setup_finding
 
@@ -122,10 +122,13 @@ def _off_line(plan: Plan, setup: Setup, row: int) -> list[Finding]:
     aside, up = (float(off @ geometry.launch_rotation[row][:, axis]) for axis in (1, 2))
     local = pose.inverse().directions(geometry.launch_rotation[row][:, 0])
     tilt = _tilt(setup, local)
+    ways = [(up, "above", "below"), (aside, "to the left of", "to the right of")]
+    parts = [
+        f"{show(abs(by), unit, to=SIZE)} {more if by > 0.0 else less}" for by, more, less in ways if abs(by) > STILL
+    ]  # fmt: skip
     said = (
-        f"the line through {setup.near} and {setup.far} passes {show(abs(up), unit, to=SIZE)} "
-        f"{'above' if up > 0.0 else 'below'} and {show(abs(aside), unit, to=SIZE)} "
-        f"{'to the left' if aside > 0.0 else 'to the right'} of the beam of {setup.emitter} where it stands"
+        f"the line through {setup.near} and {setup.far} passes {' and '.join(parts)} the beam of {setup.emitter} where "
+        "it stands"
     )
     mend = moved(layout, setup, pose.inverse().directions(off))
     advice = mend.words if mend else f"stand {setup.emitter} on another mount, or take mounts of other heights"

@@ -14,8 +14,8 @@ from ..model.survey import Method, Setup
 from ..tracing.places import pose_of
 from ..tracing.sight import LARGE, Sight
 from ..units import PLACE, SIZE, show
-from ..vectors import Floats, Indices
-from .faults import is_lost, nearest
+from ..vectors import Floats, Indices, length
+from .faults import ROUNDING, is_lost, is_missed, nearest
 from .mends import Mend, first_that_helps, moved, traced_with
 from .plan import Plan
 from .saying import counted, names_of, row_finding, rows_finding, rows_of_setups, station_name
@@ -70,7 +70,8 @@ def _ways_back(plan: Plan, setup: Setup, mine: Indices, ahead: Floats) -> Iterat
 def check_sight(plan: Plan) -> list[Finding]:
     """Beams that a machine surface blocks or clips: one finding for all that one surface does to one set-up."""
     found = []
-    for setup, mine in rows_of_setups(plan, plan.sight.sight > Sight.CLEAR):
+    elsewhere = is_missed(plan) & (length(plan.stopped_from - plan.geometry.beam_origins()) > ROUNDING)
+    for setup, mine in rows_of_setups(plan, (plan.sight.sight > Sight.CLEAR) & ~elsewhere):
         by, sight = plan.sight.by[mine], plan.sight.sight[mine]
         advice = _advice(plan, setup, mine)
         for surface in dict.fromkeys(by.tolist()):

@@ -4,14 +4,15 @@ from __future__ import annotations
 
 import numpy as np
 
+from ..tracing.places import pose_of
 from ..tracing.sight import Sight
 from ..vectors import Flags, Floats
 from .allowances import channel_travel
 from .plan import Plan
 
 __all__ = [
-    "ROUNDING", "any_fault", "farthest", "is_astray", "is_lost", "is_off", "is_too_far", "is_too_near", "nearest",
-    "places", "room", "telling", "usable",
+    "ROUNDING", "any_fault", "base_tilts", "farthest", "is_astray", "is_lost", "is_missed", "is_off", "is_overtilted",
+    "is_too_far", "is_too_near", "nearest", "places", "room", "telling", "usable",
 ]  # fmt: skip
 
 ROUNDING = 1e-9
@@ -53,12 +54,22 @@ def is_lost(plan: Plan) -> Flags:
     return result
 
 
+def is_missed(plan: Plan) -> Flags:
+    """Rows ``(m,)`` through a prism that never meet their detector, or of whose stop no light lands on a window."""
+    rows, lost = plan.geometry.rows, is_lost(plan)
+    with np.errstate(invalid="ignore"):
+        on = np.all(~telling(plan) | (np.abs(places(plan)) <= 0.5 * plan.geometry.window), axis=1) & ~lost
+    stop = (rows.setup + 1) * (int(rows.stop.max(initial=0)) + 2) + rows.stop
+    result: Flags = (rows.stop >= 0) & (lost | ~np.isin(stop, stop[on]))
+    return result
+
+
 def is_astray(plan: Plan) -> Flags:
     """Rows ``(m,)`` whose beam goes somewhere else altogether: its length and its angle say nothing then."""
     with np.errstate(invalid="ignore"):
         off = np.where(telling(plan), np.abs(places(plan)), 0.0).max(axis=1)
         past = off > np.maximum(ASTRAY * plan.spots.path, ASTRAY_LEAST)
-    result: Flags = is_lost(plan) | (past & ~plan.geometry.sweeps)
+    result: Flags = is_lost(plan) | is_missed(plan) | (past & ~plan.geometry.sweeps)
     return result
 
 
@@ -97,10 +108,27 @@ def is_too_far(plan: Plan) -> Flags:
     return result
 
 
+def base_tilts(plan: Plan) -> Floats:
+    """How far ``(m,)`` [rad] the base of each row has to be tilted from what it stands on; 0 without a base."""
+    rows, layout = plan.geometry.rows, plan.layout
+    up = np.array([pose_of(layout, layout.setups[name].on).rotation[:, 2] for name in rows.setups]).reshape(-1, 3)
+    axis = plan.geometry.launch_rotation[:, :, 2]
+    tilt = np.arccos(np.clip(np.einsum("ij,ij->i", axis, up[rows.setup]), -1.0, 1.0))
+    return np.where(plan.geometry.sweeps, tilt, 0.0)
+
+
+def is_overtilted(plan: Plan) -> Flags:
+    """Rows ``(m,)`` whose base would have to be tilted farther than its screws allow."""
+    setups = [plan.layout.setups[name] for name in plan.geometry.rows.setups]
+    most = np.array([plan.layout.bases[setup.base].tilt_range if setup.base else np.inf for setup in setups])
+    result: Flags = base_tilts(plan) > most[plan.geometry.rows.setup]
+    return result
+
+
 def any_fault(plan: Plan) -> Flags:
     """Rows ``(m,)`` with any of these faults, or without free sight."""
     result: Flags = (
         is_lost(plan) | is_off(plan).any(axis=1) | is_too_near(plan) | is_too_far(plan)
-        | (plan.sight.sight > Sight.CLEAR)
+        | is_overtilted(plan) | (plan.sight.sight > Sight.CLEAR)
     )  # fmt: skip
     return result

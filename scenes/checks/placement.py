@@ -13,9 +13,14 @@ from ..model.mounts import Mount
 from ..model.survey import Station
 from ..tracing.places import pose_of
 from ..units import SIZE, show
+from .faults import base_tilts, is_overtilted
 from .plan import Plan
+from .saying import rows_of_setups, setup_finding
 
 __all__ = ["check_base_tilt", "check_mounts", "check_places", "check_reads"]
+
+ANGLE_STEP = 1e-4
+"""More than what lacks of a tilt, so that what is printed is enough, rad."""
 
 SLACK = 1e-9
 """Rounding allowed at the ends of a mount's travel, metres."""
@@ -94,20 +99,18 @@ def check_reads(layout: Layout) -> list[Finding]:
 def check_base_tilt(plan: Plan) -> list[Finding]:
     """Bases that would have to be tilted farther than their screws allow."""
     found = []
-    rows = plan.geometry.rows
-    for number, name in enumerate(rows.setups):
-        setup = plan.layout.setups[name]
-        if not setup.base:
-            continue
-        base = plan.layout.bases[setup.base]
-        row = int(np.argmax(rows.setup == number))
-        up = pose_of(plan.layout, setup.on).rotation[:, 2]
-        tilt = float(np.arccos(np.clip(plan.geometry.launch_rotation[row][:, 2] @ up, -1.0, 1.0)))
-        if tilt > base.tilt_range:
-            found.append(Finding(
-                Severity.ERROR, "base-tilt", "set-up", name,
-                f"{base.name} has to be tilted by {show(tilt, 'deg', 'angle', 2)}; its screws allow "
-                f"{show(base.tilt_range, 'deg', 'angle', 2)}",
-                "tilt the mount below it, or level by other points", setup=name, line=setup.line,
-            ))  # fmt: skip
+    for setup, mine in rows_of_setups(plan, is_overtilted(plan)):
+        base, row = plan.layout.bases[setup.base], int(mine[0])
+        tilt = float(base_tilts(plan)[row])
+        pose = pose_of(plan.layout, setup.on)
+        lean = pose.inverse().directions(plan.geometry.launch_rotation[row][:, 2])[:2]
+        axis = int(np.argmax(np.abs(lean)))
+        more = show(tilt - base.tilt_range + ANGLE_STEP, "deg", "angle", 2)
+        found.append(setup_finding(
+            setup, Severity.ERROR, "base-tilt",
+            f"{base.name} has to be tilted by {show(tilt, 'deg', 'angle', 2)}; its screws allow "
+            f"{show(base.tilt_range, 'deg', 'angle', 2)}",
+            f"lean the mount below it by {more} or more, mostly toward {'+' if lean[axis] > 0.0 else '-'}{'xy'[axis]}, "
+            "or level by other points",
+        ))  # fmt: skip
     return found

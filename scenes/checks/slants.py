@@ -13,7 +13,7 @@ from ..model.survey import LevelBy, Setup
 from ..units import show
 from ..vectors import Flags, Floats, Indices
 from .faults import is_astray
-from .mends import Mend, first_that_helps
+from .mends import Mend, first_that_helps, traced_with
 from .plan import Plan
 from .saying import counted, names_of, rows_finding, rows_of_setups, station_name
 from .window_mends import window_mends
@@ -102,11 +102,14 @@ def _finding(plan: Plan, setup: Setup, mine: Indices, worst: int, code: str, mes
 
 
 def _ways(plan: Plan, setup: Setup) -> Iterator[Mend]:
-    """The plane set by the stations themselves, or the line laid through them."""
+    """The plane set by the stations themselves, at their height, or the line laid through them."""
     if setup.base and setup.level_by is not LevelBy.BEST_FIT:
-        yield Mend(
-            "level by: best fit, so that the plane follows the surface",
-            replace(setup, level_by=LevelBy.BEST_FIT, level_stations=()),
-        )
+        follows = replace(setup, level_by=LevelBy.BEST_FIT, level_stations=())
+        words = "level by: best fit, so that the plane follows the surface"
+        yield Mend(words, follows)
+        trial = traced_with(plan, follows)
+        if trial is not None:
+            for mend in window_mends(trial, follows, np.arange(len(trial.geometry.rows))):
+                yield Mend(f"{words}, and {mend.words}", mend.setup)
     rows = plan.geometry.rows
     yield from window_mends(plan, setup, np.nonzero(rows.setup == rows.setups.index(setup.name))[0])

@@ -6,15 +6,15 @@ import numpy as np
 
 from ..model.finding import Finding, Severity
 from ..model.survey import Setup
-from ..units import SPOT, show
+from ..units import SIZE, SPOT, show
 from ..vectors import Flags, Floats, Indices
 from .allowances import channel_travel, wanted_travel
-from .faults import is_lost, is_off, places, room, telling, usable
+from .faults import is_lost, is_missed, is_off, places, room, telling, usable
 from .mends import first_that_helps
 from .plan import Plan
 from .saying import counted, names_of, setup_finding, station_name
 from .station_mends import station_findings
-from .window_mends import window_mends
+from .window_mends import off_light, window_mends
 
 __all__ = ["check_window", "usable_half_window", "wanted_travel"]
 
@@ -41,7 +41,7 @@ def check_window(plan: Plan) -> list[Finding]:
     for number, name in enumerate(rows.setups):
         setup = plan.layout.setups[name]
         mine = np.nonzero(rows.setup == number)[0]
-        missed = _missed(plan, mine)
+        missed = mine[is_missed(plan)[mine]]
         found += _misses(plan, setup, missed)
         kept = mine[~np.isin(mine, missed) & ~is_lost(plan)[mine]]
         if len(kept):
@@ -63,40 +63,25 @@ def _of_setup(plan: Plan, setup: Setup, mine: Indices) -> list[Finding]:
     return []
 
 
-def _missed(plan: Plan, mine: Indices) -> Indices:
-    """Rows through a prism that never meet their detector, and all of a stop from which no light lands on a window."""
-    stop, half, lost = plan.geometry.rows.stop[mine], 0.5 * plan.geometry.window[mine], is_lost(plan)[mine]
-    with np.errstate(invalid="ignore"):
-        on = np.all(~telling(plan)[mine] | (np.abs(places(plan)[mine]) <= half), axis=1) & ~lost
-    gone = [number for number in np.unique(stop[stop >= 0]).tolist() if not on[stop == number].any()]
-    result: Indices = mine[np.isin(stop, gone) | (lost & (stop >= 0))]
-    return result
-
-
 def _misses(plan: Plan, setup: Setup, missed: Indices) -> list[Finding]:
     """Light of a prism that goes past all stations that are read from a stop."""
     if not len(missed):
         return []
     assert setup.prism is not None
-    off = np.abs(np.where(telling(plan), places(plan), 0.0)).max(axis=1)[missed]
-    lost = np.isnan(off)
-    names = names_of(plan, missed)
-    worst = station_name(plan, int(missed[int(np.argmax(np.where(lost, -1.0, off)))]))
-    unit = plan.layout.units.length
-    past = f"it never comes to {names[0]}"
-    if not lost.all():
-        past = f"it passes {worst} {show(float(np.nanmax(off)), unit, to=SPOT)} off"
-    mend = first_that_helps(plan, window_mends(plan, setup, missed), lambda trial: not _missed_any(trial))
+    off = off_light(plan, missed)
+    worst, names = int(np.argmax(off)), names_of(plan, missed)
+    mend = first_that_helps(plan, window_mends(plan, setup, missed), _all_come)
     return [setup_finding(
         setup, Severity.ERROR, "prism-misses",
-        f"the light of {setup.prism.prism} misses the windows at {counted(names)}: {past}",
+        f"the light of {setup.prism.prism} misses the windows at {counted(names)}: it passes "
+        f"{station_name(plan, int(missed[worst]))} {show(float(off[worst]), plan.layout.units.length, to=SIZE)} off",
         mend.words if mend else "no turn of the nose and no place along the beam brings it there: move the base line "
         "or the stations",
     )]  # fmt: skip
 
 
-def _missed_any(trial: Plan) -> bool:
-    return bool(is_off(trial)[trial.geometry.rows.stop >= 0].any() or is_lost(trial).any())
+def _all_come(trial: Plan) -> bool:
+    return not (is_off(trial)[trial.geometry.rows.stop >= 0].any() or is_lost(trial).any())
 
 
 def _too_small(plan: Plan, setup: Setup, row: int) -> Finding:

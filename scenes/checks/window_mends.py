@@ -15,7 +15,7 @@ from .faults import places
 from .mends import STILL, TURN, Mend, moved, rounded, stops_words
 from .plan import Plan
 
-__all__ = ["window_mends"]
+__all__ = ["off_light", "window_mends"]
 
 LEAST_SPAN = 0.1
 """Stations must reach this far [m] along a line to say how it should be turned."""
@@ -143,6 +143,18 @@ def _of_prism(plan: Plan, setup: Setup, mine: Indices) -> Iterator[Mend]:
     if along and degrees:
         yield _prism_mend(plan, setup, stops, degrees)
     yield from _prism_aside(plan, setup, stops, np.stack([y, z])[:, side == 0])
+
+
+def off_light(plan: Plan, rows: Indices) -> Floats:
+    """How far ``(k,)`` [m] the light of their prism passes the detectors of ``rows``, as the nose is set or sweeps."""
+    noses = plan.geometry.noses
+    k = np.searchsorted(noses.rows, rows)
+    x, y, z = _in_frames(plan.geometry.detector_centres()[rows], noses.centre[k], noses.frame[k]).T
+    sin, cos = np.sin(noses.turned[k]), np.cos(noses.turned[k])
+    across, ahead = y * cos + z * sin, z * cos - y * sin
+    aside = np.where(ahead > 0.0, np.abs(across), np.hypot(across, ahead))
+    result: Floats = np.where(noses.sweeps[k], np.abs(x), np.hypot(x, aside))
+    return result
 
 
 def _prism_mend(plan: Plan, setup: Setup, stops: tuple[Stop, ...], degrees: float) -> Mend:

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import re
-from collections.abc import Iterable
+from collections.abc import Iterable, Sequence
 from dataclasses import replace
 
 import numpy as np
@@ -40,9 +40,9 @@ class Hall:
     def station(name: str, x: float, y: float, *, target: str = "t1", mount: Mount = POST, **more: object) -> Station:
         return Station(name, "bed", np.array([x, y, 0.0]), target, mount, "all", 10, **more)  # type: ignore[arg-type]
 
-    def row(self, count: int = 5, first: float = -4.0, step: float = 2.0, y: float = 0.0, **more: object) -> list[Station]:
+    def row(self, count: int = 5, first: float = -4.0, step: float = 2.0) -> list[Station]:
         """Stations P1, P2 ... along x."""
-        return [self.station(f"P{i + 1}", first + step * i, y, **more) for i in range(count)]  # type: ignore[arg-type]
+        return [self.station(f"P{i + 1}", first + step * i, 0.0) for i in range(count)]
 
     def layout(
         self,
@@ -67,16 +67,20 @@ class Hall:
         )  # fmt: skip
 
     @staticmethod
-    def line(reads: Iterable[str], *, name: str = "line", at: tuple[float, float, float] = (-5.0, 0.0, 0.0), **more: object) -> Setup:
+    def line(
+        reads: Iterable[str], *, name: str = "line", at: Sequence[float] = (-5.0, 0.0, 0.0), **more: object
+    ) -> Setup:
         """A straight line along x."""
         usual: dict[str, object] = {"mount": ON_STAGE, "aim": np.array([1.0, 0.0, 0.0])}
         return Setup(
-            name=name, emitter="laser", base="", on="bed", at=np.array(at), level_by=LevelBy.BEST_FIT, level_stations=(),
-            reads=tuple(reads), line=20, **{**usual, **more},  # type: ignore[arg-type]
+            name=name, emitter="laser", base="", on="bed", at=np.array(at), level_by=LevelBy.BEST_FIT,
+            level_stations=(), reads=tuple(reads), line=20, **{**usual, **more},  # type: ignore[arg-type]
         )  # fmt: skip
 
     @staticmethod
-    def plane(reads: Iterable[str], *, name: str = "plane", at: tuple[float, float, float] = (-7.0, 0.3, 0.0), **more: object) -> Setup:
+    def plane(
+        reads: Iterable[str], *, name: str = "plane", at: Sequence[float] = (-7.0, 0.3, 0.0), **more: object
+    ) -> Setup:
         """A plane swept by a rotary base on a tripod."""
         usual: dict[str, object] = {"mount": TRIPOD, "level_by": LevelBy.THREE_POINTS, "level_stations": ()}
         return Setup(
@@ -84,7 +88,10 @@ class Hall:
             **{**usual, **more},  # type: ignore[arg-type]
         )  # fmt: skip
 
-    def square(self, reads: Iterable[str], *, distance: float = 5.0, turned: float = -0.5 * np.pi, sweeps: bool = False, **more: object) -> Setup:
+    def square(
+        self, reads: Iterable[str], *, distance: float = 5.0, turned: float = -0.5 * np.pi, sweeps: bool = False,
+        **more: object,
+    ) -> Setup:  # fmt: skip
         """A line along x and a prism in it, whose light goes toward +y."""
         names = tuple(reads)
         use = PrismUse("nose", (Stop("here", distance, names),), turned, sweeps)

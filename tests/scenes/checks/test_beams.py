@@ -151,7 +151,7 @@ def test_where_stations_reach_too_far_both_ways_a_second_set_up_is_advised(hall,
 
 
 def test_the_way_through_a_prism_counts(hall, said):
-    """5 m to the prism and 1.6 m from there, and 23 mm of glass less what its index saves: the straight way is 5.25 m."""
+    """5 m to the prism and 1.6 m from there are 6.6 m of light; the straight way is 5.25 m."""
     stations = hall.across()
     names = [station.name for station in stations]
     for farthest, codes in ((6.5, {"too-far"}), (6.7, set())):
@@ -168,7 +168,7 @@ def test_reach_of_a_cable_counts_straight(hall, said, moved_as_said):
     mended = moved_as_said(setup, finding.advice)
     assert said(hall.layout(stations, mended, targets=[short])).codes == set()
     across = hall.across()
-    prism = hall.square([station.name for station in across])  # 5 m along, 1.6 m across: 5.25 m straight, 6.6 m of light
+    prism = hall.square([station.name for station in across])  # 5.25 m straight, 6.6 m of light
     for reach, codes in ((5.2, {"out-of-reach"}), (5.3, set())):
         assert said(hall.layout(across, prism, targets=[replace(hall.target, reach=reach)])).codes == codes
 

@@ -99,7 +99,8 @@ def test_a_mount_that_other_readings_need_is_not_moved_for_all(hall, said):
     grid = [hall.station(f"G{i}{j}", -2.0 + i, -1.0 + j) for i in range(4) for j in range(3)]
     names = [station.name for station in grid]
     line = hall.line(["G01", "G11", "G21", "G31"], at=(-5.0, 0.0, 20e-3), near="G01", far="G31")
-    odd = [replace(each, mount=replace(each.mount, height=0.14)) if each.name in ("G01", "G31") else each for each in grid]
+    post = replace(hall.post, height=0.14)
+    odd = [replace(each, mount=post) if each.name in ("G01", "G31") else each for each in grid]
     plane = hall.plane([name for name in names if name not in ("G01", "G31")])
     found = said(hall.layout(odd, plane, line))
     finding = found.one("off-window")
