@@ -124,7 +124,7 @@ def _paints(metal: str, edge: str, floor: str, grid: str, device: str, post: str
         Role.DEVIATION_VECTOR: Paint("#ffffff"), Role.UNCERTAINTY_BAR: Paint(ink, 1.0, 0.0, False),
         Role.ZERO_OUTLINE: Paint(ink, 1.0, 1.5, False), Role.LIMIT_PLANE: Paint(post, 1.0, 1.0, False),
         Role.STATION_MARK: Paint(ink, 1.0, 0.0, False), Role.FOOT: Paint(post), Role.SHIM: Paint(caution),
-        Role.FINDING_MARK: Paint(bad, 1.0, 0.0, False),
+        Role.FINDING_MARK: Paint(bad, 1.0, 0.0, False), Role.FINDING_WARNING: Paint(caution, 1.0, 0.0, False),
     })  # fmt: skip
 
 

@@ -26,7 +26,7 @@ FONT_SHARE = 0.024
 """Height of letters as a share of the picture's height."""
 
 LAYERS = ("machine", "stand", "surface", "vectors", "limits", "names", "chosen")
-PLAN_LAYERS = ("machine", "stand", "targets", "beams", "swept plane", "plan names")
+PLAN_LAYERS = ("machine", "stand", "targets", "stations", "beams", "swept plane", "plan names", "findings")
 
 
 @dataclass(frozen=True, slots=True)

@@ -14,9 +14,10 @@ from vtkmodules.util.numpy_support import vtk_to_numpy
 from vtkmodules.vtkRenderingFreeType import vtkVectorText
 
 from scenes.meshes.cameras import VIEW_ANGLE, Camera
-from scenes.vectors import Floats, Indices, unit
+from scenes.vectors import Flags, Floats, Indices, unit
+from viewer.logic.picking import on_screen
 
-__all__ = ["Lettering", "facing_points", "lettering"]
+__all__ = ["Lettering", "facing_points", "free_places", "lettering"]
 
 PULL = 0.06
 """Letters are drawn this share of the way nearer to the eye, so that what they stand at does not hide them."""
@@ -26,6 +27,9 @@ USUAL_HEIGHT = 760
 
 KNOWN = frozenset(chr(code) for code in range(32, 127))
 MISSING = "?"
+REPLACED = str.maketrans({"\u00d7": "x", "\u202f": " ", "\u00a0": " ", "\u2013": "-", "\u2212": "-"})
+"""Signs that the library lacks and that a plain letter can stand for."""
+
 MARGIN = 0.3
 """Room around the letters on their plate, in heights of a letter."""
 
@@ -36,7 +40,7 @@ GAP, SPACE = 0.12, 0.35
 def _drawn(text: str) -> tuple[Floats, Indices]:
     """Points ``(p, 2)`` and triangles of a text as the library draws it; letters that it lacks are replaced."""
     writer = vtkVectorText()
-    writer.SetText("".join(letter if letter in KNOWN else MISSING for letter in text))
+    writer.SetText("".join(letter if letter in KNOWN else MISSING for letter in text.translate(REPLACED)))
     writer.Update()
     drawn = pv.wrap(writer.GetOutput()).triangulate()
     if drawn.n_points == 0:
@@ -87,6 +91,8 @@ class Lettering:
         Height of a letter on the screen.
     plates : pyvista.PolyData or None
         Rectangles behind the texts, with ``corners`` (4 k, 2) in heights of a letter.
+    sparse : bool
+        Leave out texts that would lie over earlier ones, as the picture stands.
     """
 
     mesh: pv.PolyData
@@ -96,6 +102,7 @@ class Lettering:
     pixels: float
     plates: pv.PolyData | None = None
     corners: Floats = field(default_factory=lambda: np.zeros((0, 2)))
+    sparse: bool = False
     _last: Floats = field(default_factory=lambda: np.zeros(0))
 
     def turn(self, camera: Camera, height: int) -> None:
@@ -106,11 +113,36 @@ class Lettering:
         if seen.shape == self._last.shape and np.array_equal(seen, self._last):
             return
         self._last = seen
-        self.mesh.points = facing_points(self.anchors, self.flat, self.owner, self.pixels, camera, height)
+        shown = np.ones(len(self.anchors))
+        if self.sparse:
+            shown = free_places(self.anchors, self._boxes(), self.pixels, camera, height).astype(np.float64)
+        flat = shown[self.owner, None] * self.flat
+        self.mesh.points = facing_points(self.anchors, flat, self.owner, self.pixels, camera, height)
         if self.plates is not None:
             owner = np.repeat(np.arange(len(self.anchors)), 4)
-            behind = facing_points(self.anchors, self.corners, owner, self.pixels, camera, height, PULL - 0.002)
-            self.plates.points = behind
+            corners = shown[owner, None] * self.corners
+            self.plates.points = facing_points(self.anchors, corners, owner, self.pixels, camera, height, PULL - 0.002)
+
+    def _boxes(self) -> Floats:
+        """Lowest and highest corner ``(k, 2, 2)`` of each text, in heights of a letter."""
+        boxes = np.zeros((len(self.anchors), 2, 2))
+        np.minimum.at(boxes[:, 0], self.owner, self.flat)
+        np.maximum.at(boxes[:, 1], self.owner, self.flat)
+        return boxes
+
+
+def free_places(anchors: Floats, boxes: Floats, pixels: float, camera: Camera, height: int) -> Flags:
+    """Texts ``(k,)`` that lie over none of those before them that are shown; ``boxes`` (k, 2, 2) in letter heights."""
+    size = pixels * height / min(max(1, height), USUAL_HEIGHT)
+    place = on_screen(anchors, camera, (0.0, float(height)))
+    place = np.where(np.isfinite(place), place, 1e9)
+    low = place + size * np.column_stack([boxes[:, 0, 0], -boxes[:, 1, 1]])
+    high = place + size * np.column_stack([boxes[:, 1, 0], -boxes[:, 0, 1]])
+    over: Flags = np.all((low[:, None] < high[None]) & (low[None] < high[:, None]), axis=-1)
+    shown = np.zeros(len(anchors), dtype=bool)
+    for number in range(len(anchors)):
+        shown[number] = not (over[number] & shown).any()
+    return shown
 
 
 def facing_points(
@@ -128,7 +160,7 @@ def facing_points(
     return result
 
 
-def lettering(texts: list[str], anchors: Floats, pixels: float, rise: float = 0.0) -> Lettering:
+def lettering(texts: list[str], anchors: Floats, pixels: float, rise: float = 0.0, sparse: bool = False) -> Lettering:
     """Letters for ``texts`` at ``anchors`` (k, 3), ``pixels`` high, their middle ``rise`` letter heights above them."""
     made = [_letters(text) for text in texts]
     count = np.array([len(points) for points, _ in made], dtype=np.int64)
@@ -140,7 +172,7 @@ def lettering(texts: list[str], anchors: Floats, pixels: float, rise: float = 0.
     rows = np.column_stack([np.full(len(faces), 3), faces]).ravel().astype(np.int64)
     mesh = pv.PolyData(start[owner].copy(), faces=rows, deep=True) if len(faces) else pv.PolyData()
     plates, corners = _plates([points for points, _ in made], start, rise)
-    return Lettering(mesh, start, flat, owner, pixels, plates, corners)
+    return Lettering(mesh, start, flat, owner, pixels, plates, corners, sparse)
 
 
 def _plates(letters: list[Floats], anchors: Floats, rise: float) -> tuple[pv.PolyData | None, Floats]:

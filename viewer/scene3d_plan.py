@@ -2,21 +2,30 @@
 
 from __future__ import annotations
 
+from functools import lru_cache
+
 import numpy as np
 
 from scenes.checks.check import CheckResult
 from scenes.errors import GeometryError
-from scenes.meshes.anchors import finding_anchor, finding_marks
+from scenes.meshes.anchors import finding_anchor
+from scenes.meshes.bent_beams import bent_beams
 from scenes.meshes.cameras import VIEW_ANGLE, Camera, camera_preset
+from scenes.meshes.emitters import HOUSING_LENGTH
+from scenes.meshes.finding_marks import finding_marks, finding_parts
 from scenes.meshes.machine import floor_parts
 from scenes.meshes.plan_scene import layout_parts, plan_parts
 from scenes.meshes.scene_parts import Part, Role, bounds_of
+from scenes.meshes.stands import SPREAD
 from scenes.model.layout import Layout
-from scenes.model.machine import Column
-from scenes.tracing.launches import launch_of
+from scenes.model.machine import Column, Plate
+from scenes.model.survey import Setup
+from scenes.tracing.geometry import survey_geometry
 from scenes.tracing.places import pose_of, station_places
+from scenes.tracing.rows import planned_rows
 from scenes.tracing.sight import triangles_of
 from scenes.vectors import Floats, unit
+from viewer.logic.legend import factor_words
 from viewer.scene3d import Scene
 from viewer.scene3d_labels import Lettering, lettering
 
@@ -53,43 +62,72 @@ ABOVE = 0.1
 GLASS = 0.16
 """Opacity of surfaces that are not measured and would hide those that are."""
 
+OVERHEAD = 0.32
+"""Opacity of plates that are measured from below and would hide what stands under them."""
+
 NAME_PIXELS = 10.0
-NAMES_SHOWN = 80
 
 
 class PlanPicture:
-    """Draws machine and plan; groups ``machine``, ``stand``, ``targets``, ``beams``, ``swept plane``, ``findings``."""
+    """Draws machine and plan; groups ``machine``, ``stand``, ``targets``, ``beams``, ``swept plane``, ``findings``.
+
+    Attributes
+    ----------
+    bend : float
+        How much larger than life the bent beams are drawn, as the picture says too; 0 where none bends enough.
+    """
 
     def __init__(self, scene: Scene, check: CheckResult) -> None:
         self._scene = scene
         self._check = check
-        self._names: Lettering | None = None
-        parts = plan_parts(check.plan) if check.plan is not None else _machine_only(check.layout)
+        self._names: list[Lettering] = []
+        self.bend = 0.0
         measured = {task.surface for task in check.layout.tasks.values()}
+        parts = plan_parts(check.plan) if check.plan is not None else _machine_only(check.layout)
         for part in parts:
             scene.put(_group(part), [part])
-            if part.role is Role.MACHINE_SURFACE and part.place_name not in measured:
-                self._make_glass(part)
+            if part.role is Role.MACHINE_SURFACE:
+                self._make_glass(part, part.place_name in measured)
+        scene.put("findings", finding_parts(check.layout, check.findings, check.plan))
         self._put_names()
+        self._put_bend()
         scene.before_render(self._turn_names)
 
-    def _make_glass(self, part: Part) -> None:
-        shape = self._check.layout.surfaces[part.place_name].shape
-        if isinstance(shape, Column):
+    def _make_glass(self, part: Part, measured: bool) -> None:
+        """Let columns that are not measured, and what is measured from below, be looked through."""
+        surface = self._check.layout.surfaces[part.place_name]
+        if isinstance(surface.shape, Column) and not measured:
             self._scene.make_glass(part.name, GLASS)
+        elif isinstance(surface.shape, Plate) and surface.world_from_surface.rotation[2, 2] < -0.5:
+            self._scene.make_glass(part.name, OVERHEAD)
 
     def _put_names(self) -> None:
         layout = self._check.layout
         names = list(layout.stations)
-        if not 0 < len(names) <= NAMES_SHOWN:
+        if not names:
             return
         foot, normal, rise = station_places(layout, tuple(names))
-        self._names = lettering(names, foot + (rise + 0.02)[:, None] * normal, NAME_PIXELS, 1.2)
-        self._scene.put("plan names", [Part("plan names", self._names.mesh, Role.STATION_MARK)])
+        read = {name for setup in layout.setups.values() for name in (*setup.reads, setup.near, setup.far)}
+        rise = np.where([name in read for name in names], rise, 0.0)
+        letters = lettering(names, foot + (rise + 0.02)[:, None] * normal, NAME_PIXELS, 1.2, sparse=True)
+        self._scene.put("plan names", [Part("plan names", letters.mesh, Role.STATION_MARK)])
+        self._names.append(letters)
+
+    def _put_bend(self) -> None:
+        """Words at the beam that bends most: how much bending is enlarged."""
+        bent = None if self._check.plan is None else bent_beams(self._check.plan)
+        if bent is None:
+            return
+        self.bend = bent.factor
+        most = int(np.argmax(bent.off))
+        words = factor_words(bent.factor, "bend")
+        letters = lettering([words], bent.anchors[most : most + 1], NAME_PIXELS, -1.3)
+        self._scene.put("beams", [Part("bend words", letters.mesh, Role.BEAM_BENT)])
+        self._names.append(letters)
 
     def _turn_names(self) -> None:
-        if self._names is not None:
-            self._names.turn(self._scene.camera, self._scene.size[1])
+        for letters in self._names:
+            letters.turn(self._scene.camera, self._scene.size[1])
 
     def mark_finding(self, number: int) -> Camera:
         """Mark the place of one finding; where to stand to see it."""
@@ -99,7 +137,7 @@ class PlanPicture:
 
     def unmark(self) -> None:
         """Take the mark of a finding away."""
-        self._scene.clear("findings")
+        self._scene.remove("finding mark")
 
 
 def _machine_only(layout: Layout) -> tuple[Part, ...]:
@@ -117,29 +155,30 @@ def _surface_corners(layout: Layout, measured_only: bool) -> Floats:
     return np.vstack(corners)
 
 
-def _stand_corners(layout: Layout) -> Floats:
-    """Feet and tops of what carries the emitters, and the stops of prisms, world, metres."""
-    points = [np.zeros((0, 3))]
-    for setup in layout.setups.values():
-        pose = pose_of(layout, setup.on)
-        try:
-            launch = launch_of(layout, setup)
-        except GeometryError:  # it cannot be traced, which a finding says; it stands where it is placed
-            points.append(pose.points(setup.at)[None])
-            continue
-        top = launch.origin + (launch.beam_height + ABOVE) * launch.rotation[:, 2]
-        foot = pose.inverse().points(launch.origin) * [1.0, 1.0, 0.0]
-        points += [top[None], pose.points(foot)[None]]
-        stops = () if setup.prism is None else setup.prism.stops
-        points += [(launch.origin + stop.distance * launch.rotation[:, 0])[None] for stop in stops]
+@lru_cache(maxsize=4)
+def _survey_corners(layout: Layout) -> Floats:
+    """Emitters on all sides with their stands, prisms at all stops and targets, world, metres."""
+    foot, normal, rise = station_places(layout, tuple(layout.stations))
+    points = [foot + (rise + ABOVE)[:, None] * normal]
+    try:
+        geometry = survey_geometry(layout, planned_rows(layout))
+    except GeometryError:  # it cannot be traced, which a finding says; set-ups stand where they are placed
+        return np.vstack([*points, *(pose_of(layout, each.on).points(each.at) for each in layout.setups.values())])
+    setup, origin = geometry.rows.setup, np.round(geometry.beam_origins(), 6)
+    for number, *place in np.unique(np.column_stack([setup, origin]), axis=0):
+        points.append(_stand_corners(layout, layout.setups[geometry.rows.setups[int(number)]], np.array(place)))
+    points.append(np.unique(np.round(geometry.noses.centre, 6), axis=0))
     return np.vstack(points)
 
 
-def _target_corners(layout: Layout) -> Floats:
-    """Where the targets of the stations stand, world, metres."""
-    foot, normal, rise = station_places(layout, tuple(layout.stations))
-    result: Floats = foot + (rise + ABOVE)[:, None] * normal
-    return result
+def _stand_corners(layout: Layout, setup: Setup, exit_: Floats) -> Floats:
+    """Room that an emitter with its stand takes: from the exit of the beam down to the feet of a tripod."""
+    pose = pose_of(layout, setup.on)
+    local = pose.inverse().points(exit_)
+    spread = SPREAD * local[2] if setup.mount.kind == "tripod" else 0.0
+    feet = [[local[0] + x, local[1] + y, 0.0] for x in (-spread, spread) for y in (-spread, spread)]
+    top, back = local + np.array([0.0, 0.0, ABOVE]), local - np.array([HOUSING_LENGTH, 0.0, 0.0])
+    return pose.points(np.vstack([feet, top, back]))
 
 
 TOP_INSET, BOTTOM_INSET = 58.0, 14.0
@@ -167,7 +206,7 @@ def view_camera(layout: Layout, view: str, size: tuple[float, float], extra: Flo
         top = points[0][:, 2].max()
         points[0] = np.maximum(points[0], [-np.inf, -np.inf, top - 0.25])
     else:
-        points += [_stand_corners(layout), _target_corners(layout)]
+        points.append(_survey_corners(layout))
     if extra is not None:
         points.append(extra)
     every = np.vstack(points)

@@ -2,10 +2,10 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from dataclasses import dataclass
 
 import numpy as np
-import pyvista as pv
 
 from ..checks.plan import Plan
 from ..errors import GeometryError
@@ -14,13 +14,12 @@ from ..model.layout import Layout
 from ..model.survey import Setup
 from ..tracing.launches import launch_of
 from ..tracing.places import pose_of, station_places
-from ..tracing.sight import Sight, triangles_of
+from ..tracing.sight import triangles_of
 from ..vectors import Floats, frozen
-from .beam_paths import beam_paths
+from .beam_paths import BeamPaths, beam_paths
 from .cameras import Camera, camera_toward
-from .solids import copies, mesh_of, tubes
 
-__all__ = ["Anchor", "Labels", "finding_anchor", "finding_marks", "station_labels"]
+__all__ = ["Anchor", "FindingPlace", "Labels", "finding_anchor", "finding_places", "has_place", "station_labels"]
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -130,16 +129,24 @@ def _place(layout: Layout, kind: str, name: str) -> tuple[Floats, float]:
     return (_middle(layout), 3.0) if found is None else found
 
 
-def _stopped(plan: Plan, finding: Finding) -> tuple[Floats, Floats] | None:
-    """Where the beam of a finding meets a machine surface, and from where this shows; None where it is free."""
+@dataclass(frozen=True, slots=True, eq=False)
+class FindingPlace:
+    """What a finding is about: a point, how far around it matters [m], and from where it shows, or None for outside."""
+
+    point: Floats
+    radius: float
+    away: Floats | None
+
+
+def _stopped(plan: Plan, paths: BeamPaths, finding: Finding) -> FindingPlace | None:
+    """Where the beam of a finding meets a machine surface; None where it is free."""
     rows = plan.geometry.rows
     if finding.kind != "station" or finding.name not in rows.stations or finding.code not in ("blocked", "clipped"):
         return None
-    mine = (rows.station == rows.stations.index(finding.name)) & (plan.sight.sight > Sight.CLEAR)
+    mine = (rows.station == rows.stations.index(finding.name)) & np.isfinite(paths.mark[:, 0])
     if finding.setup in rows.setups:
         mine &= rows.setup == rows.setups.index(finding.setup)
-    paths = beam_paths(plan.geometry, plan.spots, plan.sight)
-    chosen = np.nonzero(mine & np.isfinite(paths.mark[:, 0]))[0]
+    chosen = np.nonzero(mine)[0]
     if len(chosen) == 0:
         return None
     row = chosen[0]
@@ -147,7 +154,28 @@ def _stopped(plan: Plan, finding: Finding) -> tuple[Floats, Floats] | None:
     off = point - _surface(plan.layout, plan.obstacles.names[plan.sight.by[row]])[0]
     across = np.array([-along[1], along[0], 0.0]) if abs(along[2]) < 0.9 else np.array([0.8, 0.6, 0.0])
     side = across if across @ off > 0.0 else -across
-    return point, -along + 0.7 * side + np.array([0.0, 0.0, 0.6])
+    return FindingPlace(point, 0.8, -along + 0.7 * side + np.array([0.0, 0.0, 0.6]))
+
+
+def finding_places(layout: Layout, findings: Sequence[Finding], plan: Plan | None = None) -> tuple[FindingPlace, ...]:
+    """Place of each of ``findings``.
+
+    With a traced ``plan`` a blocked or clipped beam is shown at the obstacle, from the emitter and from the free side.
+    """
+    paths = None if plan is None else beam_paths(plan.geometry, plan.spots, plan.sight)
+    places = []
+    for finding in findings:
+        stopped = None if plan is None or paths is None else _stopped(plan, paths, finding)
+        places.append(FindingPlace(*_place(layout, finding.kind, finding.name), None) if stopped is None else stopped)
+    return tuple(places)
+
+
+def has_place(layout: Layout, finding: Finding) -> bool:
+    """Whether a finding is about something that stands somewhere, and not about a task or the survey as a whole."""
+    named = {"station": layout.stations, "set-up": layout.setups, "surface": layout.surfaces}
+    if finding.kind == "device":
+        return _device(layout, finding.name) is not None
+    return finding.name in named.get(finding.kind, ())
 
 
 def finding_anchor(layout: Layout, finding: Finding, plan: Plan | None = None) -> Anchor:
@@ -156,21 +184,12 @@ def finding_anchor(layout: Layout, finding: Finding, plan: Plan | None = None) -
     With a traced ``plan`` a blocked or clipped beam is shown at the obstacle, from the emitter and from the free
     side; everything else from outside the machine, a little from above.
     """
-    stopped = None if plan is None else _stopped(plan, finding)
-    if stopped is not None:
-        point, away = stopped
-        return Anchor(frozen(point), camera_toward(point, away, 0.8))
-    point, radius = _place(layout, finding.kind, finding.name)
+    place = finding_places(layout, (finding,), plan)[0]
+    point = place.point
+    if place.away is not None:
+        return Anchor(frozen(point), camera_toward(point, place.away, place.radius))
     outward = (point - _middle(layout)) * np.array([1.0, 1.0, 0.0])
     if np.linalg.norm(outward) < 0.05:
         outward = np.array([-0.55, -0.75, 0.0])
     away = outward / np.linalg.norm(outward) + np.array([0.0, 0.0, 0.6])
-    return Anchor(frozen(point), camera_toward(point, away, radius))
-
-
-def finding_marks(points: Floats, size: float = 0.06) -> pv.PolyData:
-    """Spindles that stand with their tips on ``points`` (n, 3), ``size`` [m] wide; cell array ``finding``."""
-    spindle = tubes(np.array([[[0.0, 0.0, 0.0], [0.0, 0.0, 1.4 * size], [0.0, 0.0, 2.0 * size]]]),
-                    np.array([0.0, 0.5 * size, 0.0]), 6)[0]  # fmt: skip
-    solid, owner = copies(spindle, np.eye(3), points)
-    return mesh_of(solid, {"finding": owner})
+    return Anchor(frozen(point), camera_toward(point, away, place.radius))

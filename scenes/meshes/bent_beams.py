@@ -23,7 +23,7 @@ SHARE = 0.025
 """The largest bend is drawn about this large against its beam."""
 
 STEPS = 24
-THIN = 0.6
+THIN = 0.8
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -41,7 +41,7 @@ class BentBeams:
     off : (s,) float
         True distance of its end from the straight line, metres.
     anchors : (s, 3) float
-        Where words about it belong, world.
+        Ends of the drawn beams, where words about them belong, world.
     """
 
     mesh: pv.PolyData
@@ -75,5 +75,5 @@ def bent_beams(plan: Plan, setups: tuple[str, ...] | None = None) -> BentBeams |
     points = paths.of(pieces, span, STEPS)
     solid, owner = tubes(points, THIN * drawn_radius(geometry, plan.spots), 6)
     last = [int(np.nonzero(paths.row[pieces] == row)[0][-1]) for row in shown]
-    anchors = points[last, (3 * STEPS) // 4]
+    anchors = points[last, -1]
     return BentBeams(mesh_of(solid, {"row": paths.row[pieces[owner]]}), factor, shown, off[shown], frozen(anchors))

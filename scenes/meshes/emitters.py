@@ -22,7 +22,7 @@ from .scene_parts import Part, Role
 from .solids import mesh_of, shifted, united
 from .stands import pillar, stage, tripod, v_block
 
-__all__ = ["EXIT_AHEAD", "SPINDLE_AHEAD", "emitter_parts"]
+__all__ = ["EXIT_AHEAD", "HOUSING_LENGTH", "SPINDLE_AHEAD", "emitter_parts"]
 
 HOUSING_LENGTH = 0.19
 HOUSING_WIDTH = 0.085

@@ -63,6 +63,7 @@ class Role(StrEnum):
     FOOT = "foot"
     SHIM = "shim"
     FINDING_MARK = "finding mark"
+    FINDING_WARNING = "finding warning"
 
 
 _GROUND = {Role.FLOOR, Role.FLOOR_GRID}

@@ -7,7 +7,7 @@ import numpy as np
 from ..shapes import Triangles, box, ring
 from .solids import copies, extruded, tubes, united
 
-__all__ = ["pillar", "stage", "tripod", "v_block"]
+__all__ = ["SPREAD", "pillar", "stage", "tripod", "v_block"]
 
 HEAD_RADIUS = 0.05
 HEAD_HEIGHT = 0.06

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import numpy as np
 import pyvista as pv
+from scipy.spatial import ConvexHull
 
 from ..shapes import Triangles
 from ..tracing.geometry import SurveyGeometry
@@ -21,6 +22,10 @@ RINGS = 16
 MARGIN = 0.03
 """The fan reaches this share beyond the nearest and farthest station."""
 
+THIN = 0.01
+"""Stations that spread to the side of a line through the axis less than this share of their reach have no hull."""
+
+SIDEWAYS = 1.0e-9
 CONE_SIDES = 48
 LEAST_CONE = 1.0e-9
 """A cone narrower than this [m] is none."""
@@ -51,13 +56,44 @@ def sweeping_setups(geometry: SurveyGeometry) -> tuple[str, ...]:
     return tuple(geometry.rows.setups[number] for number in numbers)
 
 
-def _radii(geometry: SurveyGeometry, rows: Indices) -> Floats:
-    """Distances of the rings from the axis of turning, metres."""
+def _flat(geometry: SurveyGeometry, rows: Indices) -> Floats:
+    """Places ``(k, 2)`` of the detectors in the swept plane, from the axis of turning, along turn 0 and a quarter."""
     frame = sweep_frame(geometry)
-    axis, off = frame.axis[rows], geometry.detector_centres()[rows] - frame.origin[rows]
-    reach = length(off - dot(off, axis)[:, None] * axis)
+    off = geometry.detector_centres()[rows] - frame.origin[rows]
+    return np.column_stack([dot(off, frame.start[rows]), dot(off, frame.aside[rows])])
+
+
+def _reach(places: Floats, azimuths: Floats) -> Floats:
+    """How far ``(a,)`` the hull of ``places`` (k, 2) and the axis reaches at azimuths [rad]; the farthest if thin."""
+    farthest = float(length(places).max())
+    corners = np.vstack([places, np.zeros(2)])
+    if len(corners) < 3 or np.linalg.svd(corners - corners.mean(axis=0), compute_uv=False)[-1] < THIN * farthest:
+        return np.full(len(azimuths), farthest)
+    hull = ConvexHull(corners)
+    normal, offset = hull.equations[:, :2], -hull.equations[:, 2]
+    outward = np.column_stack([np.cos(azimuths), np.sin(azimuths)]) @ normal.T
+    with np.errstate(divide="ignore", invalid="ignore"):
+        way = np.where(outward > SIDEWAYS, np.maximum(offset, 0.0) / outward, np.inf)
+    result: Floats = np.minimum(way.min(axis=1), farthest)
+    return result
+
+
+def _radii(geometry: SurveyGeometry, rows: Indices, azimuths: Floats, full_turn: bool) -> Floats:
+    """Distances ``(a, r)`` of the points from the axis of turning, metres: up to just beyond the outer stations."""
+    places = _flat(geometry, rows)
+    reach = length(places)
+    if full_turn:
+        outer = np.full(len(azimuths), reach.max())
+    else:  # the fan is a little wider than the stations
+        side = 0.5 * AZIMUTH_STEP
+        closed = np.ptp(azimuths) > 2.0 * np.pi - 1e-6
+        inside = azimuths if closed else np.clip(azimuths, azimuths[0] + side, azimuths[-1] - side)
+        outer = _reach(places, inside)
     inner = (1.0 - MARGIN) * reach.min() if geometry.sweeps[rows[0]] else HUB * reach.max()
-    return np.linspace(inner, (1.0 + MARGIN) * reach.max(), RINGS)
+    inner = np.minimum(inner, 0.9 * outer)
+    share = np.linspace(0.0, 1.0, RINGS)
+    result: Floats = inner[:, None] + share * ((1.0 + MARGIN) * outer - inner)[:, None]
+    return result
 
 
 def swept_plane(
@@ -90,7 +126,7 @@ def swept_plane(
     rows = np.nonzero(mine & sweep_axes(geometry)[1])[0]
     moment = row if row is not None and row in rows else int(rows[0])
     azimuths = fan_of(np.broadcast_to(aimed_azimuths(geometry, state), (len(geometry.rows),))[rows], full_turn)
-    sweep = swept_points(geometry, state, moment, azimuths, _radii(geometry, rows))
+    sweep = swept_points(geometry, state, moment, azimuths, _radii(geometry, rows, azimuths, full_turn))
     points = raised(sweep.points, sweep.origin, sweep.axis, factor)
     return mesh_of(_lattice(points), points={"height [um]": 1e6 * sweep.height.ravel()})
 

@@ -11,6 +11,7 @@ from ..model.layout import Layout
 from ..model.machine import FLOOR
 from ..shapes import box, ring
 from ..tracing.geometry import SurveyGeometry
+from ..tracing.sight import Sight, obstacles_of, sight_lines
 from ..vectors import Floats, Indices
 from .collected import Collected
 from .scene_parts import Role
@@ -31,6 +32,10 @@ PLATE = 0.008
 
 STAND_RADIUS = 0.016
 STAND_FOOT = 0.07
+LEAST_STAND = 0.01
+"""Less room than this [m] under a target needs no stand."""
+
+UP = np.array([0.0, 0.0, 1.0])
 
 
 def heights_of(layout: Layout, geometry: SurveyGeometry, rows: Indices) -> Floats:
@@ -120,16 +125,19 @@ def _brackets(made: Collected, geometry: SurveyGeometry, rows: Indices, places: 
 
 
 def _stands(made: Collected, layout: Layout, geometry: SurveyGeometry, rows: Indices) -> None:
-    """Pillars from the floor under targets that stand along a beam and not on a machine surface."""
+    """Pillars under targets that stand along a beam and on no machine surface: from the floor, or what lies there."""
     names = [geometry.rows.stations[i] for i in geometry.rows.station[rows]]
-    foot = geometry.foot[rows]
     on_floor = np.array([layout.stations[name].surface == FLOOR for name in names])
-    mine = on_floor & (geometry.normal[rows, 2] > 0.99) & (foot[:, 2] > 0.01)
-    base = foot[mine] * [1.0, 1.0, 0.0]
-    ones = np.ones((int(mine.sum()), 2))
-    made.add(Role.TRIPOD, ring(STAND_RADIUS, 0.0, 0.0, 1.0, 24), rows[mine], np.eye(3), base,
-             np.column_stack([ones, foot[mine, 2]]))  # fmt: skip
-    made.add(Role.TRIPOD, ring(STAND_FOOT, 0.0, 0.0, 1.0, 32), rows[mine], np.eye(3), base,
-             np.column_stack([ones, np.minimum(0.012, 0.2 * foot[mine, 2])]))  # fmt: skip
-    made.add(Role.TRIPOD, ring(0.03, 0.0, -1.0, 0.0, 24), rows[mine], np.eye(3), foot[mine],
-             np.column_stack([ones, np.minimum(0.012, 0.2 * foot[mine, 2])]))  # fmt: skip
+    mine = rows[on_floor & (geometry.normal[rows, 2] > 0.99) & (geometry.foot[rows, 2] > LEAST_STAND)]
+    if len(mine) == 0:
+        return
+    foot = geometry.foot[mine]
+    down = sight_lines(obstacles_of(layout), foot, foot * [1.0, 1.0, 0.0], np.zeros(len(mine)))
+    room = np.where(down.sight == Sight.BLOCKED, down.reach, foot[:, 2])
+    mine, foot, room = mine[room > LEAST_STAND], foot[room > LEAST_STAND], room[room > LEAST_STAND]
+    base, plate, ones = foot - np.outer(room, UP), np.minimum(0.012, 0.2 * room), np.ones((len(mine), 2))
+    for radius, sides, start, height in (
+        (STAND_RADIUS, 24, base, room), (STAND_FOOT, 32, base, plate), (0.03, 24, foot - np.outer(plate, UP), plate)
+    ):  # fmt: skip
+        solid = ring(radius, 0.0, 0.0, 1.0, sides)
+        made.add(Role.TRIPOD, solid, mine, np.eye(3), start, np.column_stack([ones, height]))

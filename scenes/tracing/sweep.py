@@ -121,8 +121,8 @@ def swept_points(
     azimuths : (a,) float
         Of the base about its axis from its own x, or of the prism about its incoming beam from the up of the emitter,
         rad.
-    radii : (r,) float
-        Distances from the axis of turning, metres.
+    radii : (r,) or (a, r) float
+        Distances from the axis of turning, metres; others for every turn, where they are so given.
     """
     turned = _free(geometry, row, len(azimuths))
     moment = state_at(state, np.full(len(azimuths), row))
@@ -130,7 +130,8 @@ def swept_points(
     light = last_legs(turned, moment, detectors(turned, moment), of_base, of_nose).leg
     frame = sweep_frame(turned)
     outward = frame.outward(azimuths)[:, None, :]
-    points = _met(light, frame.origin[:, None, :] + radii[None, :, None] * outward, outward)
+    reach = np.broadcast_to(radii, (len(azimuths), np.shape(radii)[-1]))
+    points = _met(light, frame.origin[:, None, :] + reach[..., None] * outward, outward)
     origin, axis = frame.origin[0], frame.axis[0]
     return Sweep(points, dot(points - origin, axis), origin, axis)
 

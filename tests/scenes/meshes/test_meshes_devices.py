@@ -9,9 +9,10 @@ import pyvista as pv
 
 import scenes.meshes
 from scenes.checks.check import check_layout
-from scenes.meshes.anchors import finding_anchor, finding_marks, station_labels
+from scenes.meshes.anchors import finding_anchor, station_labels
 from scenes.meshes.cameras import PRESETS, VIEW_ANGLE, camera_preset
 from scenes.meshes.emitters import EXIT_AHEAD, emitter_parts
+from scenes.meshes.finding_marks import finding_marks
 from scenes.meshes.machine import floor, machine_parts, surface_edges, surface_mesh
 from scenes.meshes.plan_scene import layout_parts, plan_parts
 from scenes.meshes.scene_parts import Role, bounds_of, corners_of
