@@ -12,9 +12,17 @@ from ..model.devices import Stage
 from ..vectors import Indices
 from .aim import Aim
 from .closing import overshoot_share, round_share, rounds_needed
+from .following import FOLLOWED, Read
 from .near_far import End
-from .procedures import Procedure, perform_overshoot, perform_rounds, steps_outside, straight_stage
-from .setting import StageSetting, closing_setting
+from .procedures import (
+    Procedure,
+    perform_overshoot,
+    perform_rounds,
+    perform_setting,
+    steps_outside,
+    straight_stage,
+)
+from .setting import StageSetting
 from .travel import Overrun, Turns, overruns_of, turns_of
 
 __all__ = ["COVERAGE", "MOST_FORETOLD", "AimAdvice", "advise"]
@@ -79,7 +87,9 @@ class AimAdvice:
     lost_in_doubt: bool
 
 
-def advise(aim: Aim, stage: Stage, within: float, window: ArrayLike | None = None) -> AimAdvice:
+def advise(
+    aim: Aim, stage: Stage, within: float, window: ArrayLike | None = None, read: Read | None = None
+) -> AimAdvice:
     """What to set so that the beam of ``aim`` (one, no trials) lies on its datum line.
 
     Parameters
@@ -91,9 +101,11 @@ def advise(aim: Aim, stage: Stage, within: float, window: ArrayLike | None = Non
         How near to what is wanted both readings are to be brought, metres.
     window : (2,) or (2, 2) float, optional
         Full width and height of the detectors, metres.
+    read : Read, optional
+        What the targets will read while the stage is moved; by default what a straight beam does.
     """
-    read, line, wanted = straight_stage(aim), aim.line, aim.wanted
-    setting = closing_setting(aim)
+    read, line, wanted = read or straight_stage(aim), aim.line, aim.wanted
+    setting = perform_setting(read, line, FOLLOWED, wanted).steps[-1].setting
     needed, trouble = None, ""
     try:
         needed = int(rounds_needed(aim, within))
@@ -116,5 +128,6 @@ def _in_doubt(aim: Aim) -> bool:
         return False
     angle_u = aim.angle_u
     assert angle_u is not None
-    readings_in_doubt = np.abs(aim.off) <= COVERAGE * np.sqrt(np.diag(aim.covariance))[:, None]
+    assert aim.off_u is not None
+    readings_in_doubt = np.abs(aim.off) <= COVERAGE * aim.off_u
     return bool(np.all(readings_in_doubt) and np.all(np.abs(aim.angle) <= COVERAGE * angle_u))

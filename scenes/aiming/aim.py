@@ -1,7 +1,8 @@
 """Where a beam stands against its datum line, from one near and one far reading.
 
 Signs: h and yaw are + to the right as seen from the emitter, v and pitch are + upward, as in readings of targets. The
-right-handed turn about "up" is therefore the negative of yaw.
+right-handed turn about "up" is therefore the negative of yaw. Right and up are those of the stage; a target that is
+turned about the beam (``NearFar.turned``) shows them as its own h and v.
 """
 
 from __future__ import annotations
@@ -35,8 +36,8 @@ class Aim:
         Rows near, far; columns h, v; as the targets show them, metres.
     wanted : (2, 2) float
         What they show on the datum line, zeros of the targets included, metres.
-    covariance : (2, 2) float, optional
-        Of a near and a far reading of one axis, m2; the same for h and v. None: not known.
+    covariance : (2, 2, 2) float, optional
+        Of ``off`` at near and far, to the right and then up, m2. None: not known.
     """
 
     line: NearFar
@@ -46,8 +47,17 @@ class Aim:
 
     @property
     def off(self) -> Floats:
-        """How far the beam stands off the datum line at near and far ``(..., 2, 2)``, metres."""
-        return self.readings - self.wanted
+        """How far the beam stands off the datum line, right and up, at near and far ``(..., 2, 2)``, metres."""
+        result: Floats = np.einsum("eij,...ei->...ej", self.line.targets_from_stage, self.readings - self.wanted)
+        return result
+
+    @property
+    def off_u(self) -> Floats | None:
+        """Standard uncertainty of ``off`` from that of the readings ``(2, 2)``, metres."""
+        if self.covariance is None:
+            return None
+        result: Floats = np.sqrt(np.diagonal(self.covariance, axis1=1, axis2=2)).T
+        return result
 
     @property
     def slope(self) -> Floats:
@@ -67,7 +77,7 @@ class Aim:
         if self.covariance is None:
             return None
         weights = np.array([-1.0, 1.0]) / self.line.apart
-        result: Floats = np.sqrt(weights @ self.covariance @ weights) / (1.0 + self.slope**2)
+        result: Floats = np.sqrt(weights @ (self.covariance @ weights).T) / (1.0 + self.slope**2)
         return result
 
     @property
@@ -76,8 +86,8 @@ class Aim:
         return self.off_at(0.0)
 
     @property
-    def offset_u(self) -> float | None:
-        """Standard uncertainty of ``offset``, the same for h and v, metres."""
+    def offset_u(self) -> Floats | None:
+        """Standard uncertainty of ``offset`` ``(2,)``, metres."""
         return self.off_u_at(0.0)
 
     def off_at(self, distance: float) -> Floats:
@@ -87,12 +97,13 @@ class Aim:
         result: Floats = near * off[..., 0, :] + far * off[..., 1, :]
         return result
 
-    def off_u_at(self, distance: float) -> float | None:
-        """Standard uncertainty of ``off_at``: least between the targets, growing beyond them, metres."""
+    def off_u_at(self, distance: float) -> Floats | None:
+        """Standard uncertainty of ``off_at`` ``(2,)``: least between the targets, growing beyond them, metres."""
         if self.covariance is None:
             return None
         weights = self._weights(distance)
-        return float(np.sqrt(weights @ self.covariance @ weights))
+        result: Floats = np.sqrt(weights @ (self.covariance @ weights).T)
+        return result
 
     def _weights(self, distance: float) -> Floats:
         """Weights ``(2,)`` of the near and the far reading in the place of a straight beam."""
@@ -128,8 +139,8 @@ def aim_from_readings(
     line : NearFar
     wanted : (2, 2) float, optional
         What the targets show on the datum line: their zeros, plus the offsets of remote zeroing; default 0, metres.
-    covariance : (2, 2) float, optional
-        See ``reading_covariance``.
+    covariance : (2, 2) or (2, 2, 2) float, optional
+        See ``reading_covariance``; that of ``h`` and of ``v``, where they are not the same.
 
     Raises
     ------
@@ -143,7 +154,7 @@ def aim_from_readings(
         line,
         values,
         frozen(np.zeros((2, 2)) if wanted is None else wanted, (2, 2)),
-        None if covariance is None else frozen(covariance, (2, 2)),
+        None if covariance is None else frozen(np.broadcast_to(np.asarray(covariance, dtype=np.float64), (2, 2, 2))),
     )
     steepest = float(np.abs(aim.angle).max(initial=0.0))
     if steepest > LARGEST_ANGLE:

@@ -92,7 +92,7 @@ def overshoot_reading(aim: Aim, tilt_at: End = End.FAR) -> Floats:
         Where that target stands at the pivot.
     """
     tilt_distance(aim.line, tilt_at)
-    result: Floats = aim.wanted[tilt_at] + aim.offset
+    result: Floats = aim.wanted[tilt_at] + aim.offset @ aim.line.targets_from_stage[tilt_at].T
     return result
 
 

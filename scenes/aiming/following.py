@@ -89,7 +89,14 @@ def _look(read: Read, setting: StageSetting) -> Floats:
 
 
 def follow(
-    read: Read, last: Step, number: int, move: Move, end: End, aimed: Floats, gain: float, followed: float = FOLLOWED
+    read: Read,
+    last: Step,
+    number: int,
+    move: Move,
+    end: End,
+    aimed: Floats,
+    expected: Floats,
+    followed: float = FOLLOWED,
 ) -> Step:
     """Step that turns both screws of one kind until the target at ``end`` reads ``aimed``.
 
@@ -98,8 +105,8 @@ def follow(
 
     Parameters
     ----------
-    gain : float
-        Expected answer: 1 for a shift, the distance from the pivot [m/rad] for a tilt.
+    expected : (2, 2) float
+        Answer of h and v to the two screws by which the first turn is made, m/m for a shift and m/rad for a tilt.
 
     Raises
     ------
@@ -108,7 +115,7 @@ def follow(
 
     Source: C. G. Broyden, A class of methods for solving nonlinear simultaneous equations, Math. Comp. 19 (1965) 577.
     """
-    setting, readings, answer = last.setting, last.readings, gain * np.eye(2)
+    setting, readings, answer = last.setting, last.readings, expected
     off = readings[end] - aimed
     for _ in range(MOST_LOOKS):
         if np.abs(off).max() <= followed:

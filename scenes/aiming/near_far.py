@@ -35,6 +35,13 @@ class NearFar:
 
     The pivot may lie behind both targets, between them or beyond them.
 
+    Attributes
+    ----------
+    near, far : float
+    turned : two float
+        Turn of each target about the beam against the screws of the stage, clockwise as seen from the emitter, rad: a
+        target on the side of a machine has its v lying down.
+
     Raises
     ------
     GeometryError
@@ -43,6 +50,7 @@ class NearFar:
 
     near: float
     far: float
+    turned: tuple[float, float] = (0.0, 0.0)
 
     def __post_init__(self) -> None:
         """Refuse targets that set no line."""
@@ -67,6 +75,13 @@ class NearFar:
     def distance(self, end: End) -> float:
         """Distance of one target from the pivot, metres."""
         return self.far if end is End.FAR else self.near
+
+    @property
+    def targets_from_stage(self) -> Floats:
+        """How the axes of both targets see moves of the spot along the axes of the stage ``(2, 2, 2)``, near first."""
+        cos, sin = np.cos(self.turned), np.sin(self.turned)
+        result: Floats = np.moveaxis(np.array([[cos, -sin], [sin, cos]]), -1, 0)
+        return result
 
     @property
     def shift_at(self) -> End:

@@ -65,8 +65,8 @@ def straight_stage(aim: Aim) -> Read:
     """Reader that predicts near and far readings of one straight beam while its stage is moved."""
 
     def read(shift: Floats, tilt: Floats) -> Floats:
-        slope = np.tan(aim.angle + tilt)
-        result: Floats = aim.wanted + aim.offset + shift + aim.line.distances[:, None] * slope
+        off = aim.offset + shift + aim.line.distances[:, None] * np.tan(aim.angle + tilt)
+        result: Floats = aim.wanted + np.einsum("eij,ej->ei", aim.line.targets_from_stage, off)
         return result
 
     return read
@@ -74,6 +74,12 @@ def straight_stage(aim: Aim) -> Read:
 
 def _start(read: Read, wanted: ArrayLike | None, start: StageSetting) -> tuple[list[Step], Floats]:
     return [read_step(read, start, 0, Move.START)], frozen(np.zeros((2, 2)) if wanted is None else wanted, (2, 2))
+
+
+def _answers(line: NearFar, first: End) -> tuple[Floats, Floats]:
+    """Answers ``(2, 2)`` to a shift of the target ``first``, and to a tilt of the other one."""
+    seen = line.targets_from_stage
+    return seen[first], tilt_distance(line, first.other) * seen[first.other]
 
 
 def _closed(step: Step, wanted: Floats, within: float) -> bool:
@@ -115,9 +121,9 @@ def perform_rounds(
         A target at the pivot while tilting, a beam that leaves a target, a reading that does not follow.
     """
     first = line.shift_at if shift_at is None else shift_at
-    gain = tilt_distance(line, first.other)
+    of_shift, of_tilt = _answers(line, first)
     steps, home = _start(read, wanted, start)
-    moves = ((Move.SHIFT, first, 1.0), (Move.TILT, first.other, gain))
+    moves = ((Move.SHIFT, first, of_shift), (Move.TILT, first.other, of_tilt))
     for number, (move, end, expected) in ((n + 1, each) for n in range(most_rounds) for each in moves):
         if _closed(steps[-1], home, within):
             break
@@ -142,15 +148,15 @@ def perform_overshoot(
     ``perform_rounds``.
     """
     first = line.shift_at if shift_at is None else shift_at
-    gain = tilt_distance(line, first.other)
+    of_shift, of_tilt = _answers(line, first)
     steps, home = _start(read, wanted, start)
     for number in range(1, most_rounds + 1):
         if _closed(steps[-1], home, within):
             break
         aim = aim_from_readings(steps[-1].readings, line, home)
         past = overshoot_reading(aim, first.other)
-        steps.append(follow(read, steps[-1], number, Move.TILT, first.other, past, gain, followed))
-        steps.append(follow(read, steps[-1], number, Move.SHIFT, first, home[first], 1.0, followed))
+        steps.append(follow(read, steps[-1], number, Move.TILT, first.other, past, of_tilt, followed))
+        steps.append(follow(read, steps[-1], number, Move.SHIFT, first, home[first], of_shift, followed))
     return Procedure(tuple(steps), home, within)
 
 

@@ -208,9 +208,130 @@ def test_a_missing_reading_is_asked_for(aim):
     assert "--far-reading" in err
 
 
-def test_the_example_of_the_readme_runs(monkeypatch, capsys):
+LAYOUT = """
+layout: 1
+units: {deviation: mm, angle: arcsec}
+air: {gradient: 2 K/m}
+machine:
+  bed: {plate: {length: 8 m, width: 1 m, thickness: 0.3 m}, at: [0 m, 0 m, 0.8 m]}
+devices:
+  laser: {emitter: block}
+  base: {rotary base: fine}
+  t1: {target: two axes, zero: [10 um, -5 um]}
+  t2: {target: two axes}
+stations:
+  line: {on: bed, at: {A: [-2.5 m, 0 m], B: [0 m, 0 m], C: [2.5 m, 0 m]}, target: t1, mount: {post: 35 mm}}
+  other: {on: bed, at: {D: [0 m, 0.3 m], E: [1 m, 0.3 m], F: [0 m, -0.3 m]}, target: t2, mount: {post: 300 mm}}
+setups:
+  along:
+    emitter: {use: laser, on: bed, at: [-3.5 m, 0 m, 0 m], mount: {stage: four axes}}
+    near: A
+    far: C
+    reads: [line]
+  free:
+    emitter: {use: laser, on: bed, at: [-3.5 m, 0 m, 0.06 m], aim: +x}
+    reads: [line]
+  plane:
+    emitter: {use: laser, on: floor, at: [0 m, -2 m, 0 m], mount: {tripod: 1.0 m}}
+    turned by: base
+    reads: [other]
+"""
+OF_LAYOUT = ("--near", "--far", "--pivot")
+
+
+@pytest.fixture
+def layout(tmp_path):
+    path = tmp_path / "bed.yaml"
+    path.write_text(LAYOUT, encoding="utf-8")
+    return str(path)
+
+
+def test_a_layout_tells_distances_stage_zeros_and_wanted_readings(aim, layout):
+    """1 m and 6 m from the emitter; the beam drops by half of 1.9e-6/m times the distance squared."""
+    code, out, err = aim(layout, "--setup", "along", without=OF_LAYOUT, near_reading="0.110 mm, -0.035 mm",
+                         far_reading="0.610 mm, -0.005 mm")  # fmt: skip
+    assert (code, err) == (0, "")
+    assert "Set-up along; near: station A, target t1, far: station C, target t1" in out
+    assert "home: near h +0.0100, v -0.0060 mm, far h +0.0100, v -0.0394 mm" in out
+    assert "taken to be where the beam leaves the emitter" in out
+    assert "near, 1.000 m from the pivot: 0.1000 mm right" in out
+    assert "20.63 arcsec to the right" in out  # 100 um/m
+    assert "tilt the beam 20.63 arcsec to the left (0.016 turns)" in out  # 80 mm times 1e-4 over 0.5 mm
+    assert "it lies on the datum line" in out
+    assert "(U = " in out
+    assert "no uncertainty is stated" not in out
+
+
+def test_json_of_a_layout_names_what_is_aimed(aim, layout):
+    document = json.loads(aim(layout, "--setup", "along", "--json", "-", without=OF_LAYOUT)[1])
+    assert document["setup"] == "along"
+    assert [(each["station"], each["device"]) for each in document["targets"]] == [("A", "t1"), ("C", "t1")]
+    assert [each["from_pivot"]["value"] for each in document["targets"]] == pytest.approx([1.0, 6.0])
+    drop = [each["wanted"]["v"] + 0.005 for each in document["targets"]]
+    assert drop == pytest.approx([-0.5e3 * 1.909e-6, -0.5e3 * 1.909e-6 * 36.0], rel=2e-3)
+    own = document["targets"][0]["standard_uncertainty"]
+    assert own["h"] == pytest.approx(math.hypot(0.5e-3, 2.5e-3), rel=0.02)  # resolution and zero lead
+    # resolution twice, moving air 0.5 um times length to the power 1.5; the zero of t1 goes along and drops out
+    angle = math.sqrt(2 * 0.5**2 + 0.5**2 + (0.5 * 6.0**1.5) ** 2) / 5.0 * 1e-6
+    own = document["angle"]["standard_uncertainty"]["yaw"]
+    assert own == pytest.approx(angle * 180.0 * 3600.0 / math.pi, rel=0.01)
+    assert document["setting"]["shift_turns"] is not None
+
+
+def test_what_is_typed_stands_in_place_of_what_the_layout_states(aim, layout):
+    plain = json.loads(aim(layout, "--setup", "along", "--json", "-", without=OF_LAYOUT)[1])
+    typed = json.loads(aim(
+        layout, "--setup", "along", "--near", "B", "--pivot", "0.5 m", "--json", "-", without=OF_LAYOUT,
+        far_zero="0 um, 0 um",
+        wanted_far="0 um, 0 um", screw_pitch="1 mm", reading_known_to="3 um", unit="um", angle_unit="um/m",
+        window="0.1 mm, 0.1 mm",
+    )[1])  # fmt: skip
+    assert typed["targets"][0]["station"] == "B"
+    assert [each["from_pivot"]["value"] for each in typed["targets"]] == pytest.approx([3.0, 5.5])
+    assert typed["targets"][1]["wanted"] == {"h": 0.0, "v": 0.0, "unit": "um"}
+    assert typed["targets"][1]["standard_uncertainty"]["v"] == pytest.approx(3.0)
+    assert typed["overshoot"]["steps_outside_window"][0] == 0
+    assert plain["overshoot"]["steps_outside_window"] == []
+    assert typed["setting"]["shift_turns"]["h"] == pytest.approx(1e-3 * typed["setting"]["shift"]["h"])
+    assert plain["setting"]["shift_turns"]["h"] == pytest.approx(2.0 * plain["setting"]["shift"]["h"])
+
+
+@pytest.mark.parametrize(
+    ("flags", "said"),
+    [
+        ((), "--setup: which set-up is aimed is not said name one of: along, free"),
+        (("--setup", "alogn"), "--setup: there is no set-up 'alogn' did you mean along?"),
+        (("--setup", "plane"), "--setup: 'plane' sweeps a plane with a base"),
+        (
+            ("--setup", "free"),
+            "--near: set-up 'free' states no near and far name two of the stations on its line: A, B, C",
+        ),
+        (
+            ("--setup", "free", "--near", "A", "--far", "D"),
+            "--far: station 'D' is not read on the line of set-up 'free'",
+        ),
+        (("--setup", "along", "--near", "1.2 m"), "--near: station '1.2 m' is not read on the line"),
+        (("--setup", "free", "--near", "A", "--far", "A"), "two readings of one place"),
+    ],
+)
+def test_a_set_up_that_cannot_be_aimed_so_is_told(aim, layout, flags, said):
+    code, out, err = aim(layout, *flags, without=OF_LAYOUT)
+    assert (code, out) == (2, "")
+    assert said in " ".join(err.split())
+
+
+def test_distances_are_asked_for_where_there_is_no_layout(aim):
+    code, _, err = aim("--setup", "along", without=("--near",))
+    assert code == 2
+    assert "--near: where this target stands is not said" in err
+    assert "--setup: it names a set-up, but there is no layout" in err
+
+
+@pytest.mark.parametrize(("number", "said"), [(0, "75.0 um/m to the right"), (1, "Set-up base line")])
+def test_the_examples_of_the_readme_run(monkeypatch, capsys, number, said):
     text = (ROOT / "README.md").read_text(encoding="utf-8")
-    written = re.search(r"```\n(datumray aim .*?)```", text, re.DOTALL)[1].replace("\\\n", " ")
+    written = re.findall(r"```\n(datumray aim .*?)```", text, re.DOTALL)[number].replace("\\\n", " ")
+    monkeypatch.chdir(ROOT)
     monkeypatch.setattr("sys.argv", shlex.split(written))
     run_code = 0
     try:
@@ -218,4 +339,4 @@ def test_the_example_of_the_readme_runs(monkeypatch, capsys):
     except SystemExit as end:
         run_code = end.code or 0
     assert run_code == 0
-    assert "75.0 um/m to the right" in capsys.readouterr().out
+    assert said in capsys.readouterr().out

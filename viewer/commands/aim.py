@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-import math
+from pathlib import Path
 from typing import Annotated
 
 import typer
@@ -11,31 +11,45 @@ from viewer.commands.options import JsonFile
 
 __all__ = ["aim"]
 
-LONGEST = 10.0e3  # metres; no beam is aimed farther
-WIDEST = 10.0  # metres; no reading is larger
-WITHIN = 1.0e-6  # metres; readings are brought so near where nothing else is asked
-
-FINEST = 1.0e-8  # metres; screws are followed to a tenth of that
-
 Length = "LENGTH"
+Place = "LENGTH or STATION"
 Pair = '"H, V"'
 
 
 def aim(
-    near: Annotated[str, typer.Option("--near", metavar=Length, help="Place of the near target along the beam.")],
-    far: Annotated[str, typer.Option("--far", metavar=Length, help="Place of the far target along the beam.")],
     near_reading: Annotated[
         str, typer.Option("--near-reading", metavar=Pair, help="Reading at near: h + = right, v + = up.")
     ],
     far_reading: Annotated[str, typer.Option("--far-reading", metavar=Pair, help="Reading at far.")],
+    layout: Annotated[
+        Path | None, typer.Argument(metavar="[LAYOUT]", help="Layout file (YAML) whose set-up is aimed.")
+    ] = None,
+    setup: Annotated[
+        str, typer.Option("--setup", metavar="NAME", help="Set-up of the layout; not needed where one alone is aimed.")
+    ] = "",
+    near: Annotated[
+        str,
+        typer.Option(
+            "--near", metavar=Place, help="Place of the near target along the beam; of a layout, another station."
+        ),
+    ] = "",
+    far: Annotated[
+        str,
+        typer.Option(
+            "--far", metavar=Place, help="Place of the far target along the beam; of a layout, another station."
+        ),
+    ] = "",
     pivot: Annotated[
-        str, typer.Option("--pivot", metavar=Length, help="Place of the pivot of the stage, on the same tape.")
+        str,
+        typer.Option(
+            "--pivot", metavar=Length, help="Pivot of the stage: on the same tape; of a layout, ahead of the emitter."
+        ),
     ] = "0 m",
     wanted_near: Annotated[
-        str, typer.Option("--wanted-near", metavar=Pair, help="Wanted at near, zero taken off; default 0, 0.")
+        str, typer.Option("--wanted-near", metavar=Pair, help="Wanted at near, zero taken off; 0, 0, or as traced.")
     ] = "",
     wanted_far: Annotated[
-        str, typer.Option("--wanted-far", metavar=Pair, help="Wanted at far, zero taken off; default 0, 0.")
+        str, typer.Option("--wanted-far", metavar=Pair, help="Wanted at far, zero taken off; 0, 0, or as traced.")
     ] = "",
     near_zero: Annotated[
         str, typer.Option("--near-zero", metavar=Pair, help="What the near target shows of a centred spot.")
@@ -70,57 +84,25 @@ def aim(
     window: Annotated[
         str, typer.Option("--window", metavar='"W, H"', help="Full width and height of the detectors.")
     ] = "",
-    unit: Annotated[str, typer.Option("--unit", help="Unit of readings and shifts.")] = "um",
-    angle_unit: Annotated[str, typer.Option("--angle-unit", help="Unit of angles.")] = "um/m",
+    unit: Annotated[str, typer.Option("--unit", help="Unit of readings and shifts; um, or as in the layout.")] = "",
+    angle_unit: Annotated[str, typer.Option("--angle-unit", help="Unit of angles; um/m, or as in the layout.")] = "",
     json: JsonFile = "",
 ) -> None:
     """Aim a beam from one near and one far reading: what to shift and tilt, at once or by watching the targets."""
-    import numpy as np
-
-    from scenes.aiming.advice import advise
-    from scenes.aiming.aim import aim_from_readings, reading_covariance
-    from scenes.aiming.near_far import near_far_from_tape
-    from scenes.model.devices import Stage
-    from viewer.commands.typed import TypedQuantities
+    from scenes.layout.read import read_layout
+    from viewer.commands.aim_typed import AimTyped, advice_on
     from viewer.report.aim_document import aim_document
     from viewer.report.aim_report import print_aim
     from viewer.report.output import console, write_json
 
-    typed = TypedQuantities()
-    tape = [typed.quantity(option, text, most=LONGEST)
-            for option, text in (("--near", near), ("--far", far), ("--pivot", pivot))]  # fmt: skip
-    readings, zeros, wanted = (
-        np.array([typed.pair(option, text, WIDEST) for option, text in pairs])
-        for pairs in (
-            (("--near-reading", near_reading), ("--far-reading", far_reading)),
-            (("--near-zero", near_zero), ("--far-zero", far_zero)),
-            (("--wanted-near", wanted_near), ("--wanted-far", wanted_far)),
-        )
-    )
-    reading_u = typed.positive("--reading-known-to", reading_known_to, 0.0, most=WIDEST)
-    zero_u = typed.positive("--zero-known-to", zero_known_to, 0.0, most=WIDEST)
-    stage = Stage(
-        "stage", "", 0.0,
-        shift_range=typed.positive("--shift-range", shift_range, math.inf, most=WIDEST),
-        tilt_range=typed.positive("--tilt-range", tilt_range, math.inf, "angle", most=1.0),
-        screw_pitch=typed.positive("--screw-pitch", screw_pitch, 0.0, most=WIDEST),
-        lever=typed.positive("--lever", lever, 0.0, most=WIDEST),
+    typed = AimTyped(
+        setup=setup, near=near, far=far, pivot=pivot, readings=(near_reading, far_reading),
+        zeros=(near_zero, far_zero), wanted=(wanted_near, wanted_far), reading_known_to=reading_known_to,
+        zero_known_to=zero_known_to, same_target=same_target, within=within, screw_pitch=screw_pitch, lever=lever,
+        shift_range=shift_range, tilt_range=tilt_range, window=window, unit=unit, angle_unit=angle_unit,
     )  # fmt: skip
-    asked = typed.positive("--within", within, WITHIN, most=WIDEST)
-    if 0.0 < asked < FINEST:
-        typed.refuse("--within", f"{within.strip()} is finer than any target reads", "ask for 0.01 um or more")
-    detectors = typed.size("--window", window)
-    typed.unit("--unit", unit, "length")
-    typed.unit("--angle-unit", angle_unit, "angle")
-    if lever and not screw_pitch:
-        typed.refuse("--lever", "turns cannot be told from the lever alone", "state --screw-pitch too")
-    if same_target and not zero_known_to:
-        typed.refuse("--same-target", "it says whose zero error is shared, but none is stated", "state --zero-known-to")
-    typed.finish()
-    covariance = reading_covariance(reading_u, zero_u, same_target) if reading_u or zero_u else None
-    found = aim_from_readings(readings, near_far_from_tape(*tape), zeros + wanted, covariance)
-    advice = advise(found, stage, asked, detectors)
+    told = advice_on(typed, None if layout is None else read_layout(layout))
     if json:
-        write_json(aim_document(advice, unit, angle_unit), json)
+        write_json(aim_document(told.advice, told.unit, told.angle_unit, told.traced), json)
     if json != "-":
-        print_aim(advice, unit, angle_unit, console())
+        print_aim(told.advice, told.unit, told.angle_unit, console(), told.traced)

@@ -5,12 +5,11 @@ from __future__ import annotations
 import math
 from typing import Any
 
-import numpy as np
-
 from scenes.aiming.advice import COVERAGE, AimAdvice
 from scenes.aiming.following import Step
 from scenes.aiming.near_far import End
 from scenes.aiming.procedures import Procedure
+from scenes.aiming.traced import TracedLine
 from scenes.aiming.travel import Overrun
 from scenes.units import from_si
 from scenes.vectors import Floats
@@ -18,23 +17,28 @@ from scenes.vectors import Floats
 __all__ = ["aim_document"]
 
 
-def aim_document(advice: AimAdvice, unit: str, angle_unit: str) -> dict[str, Any]:
-    """Document of ``datumray aim``: where the beam stands, what to set, and both procedures step by step."""
+def aim_document(advice: AimAdvice, unit: str, angle_unit: str, traced: TracedLine | None = None) -> dict[str, Any]:
+    """Document of ``datumray aim``: where the beam stands, what to set, and both procedures step by step.
+
+    ``traced`` is the line of the set-up of a layout, if it is about one.
+    """
     aim, turns = advice.aim, advice.turns
-    off_u = None if aim.covariance is None else np.sqrt(np.diag(aim.covariance))
     return {
         "quantity": "aim",
+        **({} if traced is None else {"setup": traced.setup, "pivot": _value(traced.pivot, "m")}),
         "reference": "line on which both targets read what is wanted",
         "signs": {"h": "+ = right as seen from the emitter", "v": "+ = up",
                   "yaw": "+ = beam to the right", "pitch": "+ = beam rises"},
         "targets": [
             {
                 "target": end.name.lower(),
+                **({} if traced is None else {"station": traced.stations[end], "device": traced.targets[end]}),
                 "from_pivot": _value(aim.line.distance(end), "m"),
                 "reading": _hv(aim.readings[end], unit),
                 "wanted": _hv(aim.wanted[end], unit),
+                "turned": _value(aim.line.turned[end], "deg", "angle"),
                 "off": _hv(aim.off[end], unit),
-                "standard_uncertainty": None if off_u is None else _value(float(off_u[end]), unit),
+                "standard_uncertainty": None if aim.off_u is None else _hv(aim.off_u[end], unit),
             }
             for end in End
         ],
@@ -44,7 +48,7 @@ def aim_document(advice: AimAdvice, unit: str, angle_unit: str) -> dict[str, Any
         },
         "offset_at_pivot": {
             **_hv(aim.offset, unit),
-            "standard_uncertainty": None if aim.offset_u is None else _value(aim.offset_u, unit),
+            "standard_uncertainty": None if aim.offset_u is None else _hv(aim.offset_u, unit),
         },
         "coverage_factor": COVERAGE,
         "told_from_zero": None if aim.covariance is None else not advice.lost_in_doubt,

@@ -66,12 +66,12 @@ def _reach(advice: AimAdvice, unit: str) -> list[str]:
 
 def _doubts(advice: AimAdvice, unit: str) -> list[str]:
     aim = advice.aim
-    if aim.covariance is None:
+    if aim.off_u is None:
         return []
     if advice.lost_in_doubt:
         return ["Neither reading nor the angle is off by more than its own U: nothing shows that the beam is off the "
                 "datum line, and a setting would follow the scatter of the readings."]  # fmt: skip
-    expanded = COVERAGE * float(np.sqrt(np.diag(aim.covariance).min()))
+    expanded = COVERAGE * float(aim.off_u.min())
     if advice.overshoot.within < expanded:
         return [f"Readings can be brought to within {show(advice.overshoot.within, unit)}, but the beam is known no "
                 f"better than their U of {show(expanded, unit)}."]  # fmt: skip

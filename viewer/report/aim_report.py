@@ -2,15 +2,17 @@
 
 from __future__ import annotations
 
-import numpy as np
 from rich.console import Console
+from rich.markup import escape
 from rich.table import Table
 
 from scenes.aiming.advice import COVERAGE, AimAdvice
 from scenes.aiming.following import Move, Step
 from scenes.aiming.near_far import End
 from scenes.aiming.procedures import Procedure
+from scenes.aiming.traced import TracedLine
 from scenes.units import PLACE, show
+from scenes.vectors import Floats
 from viewer.report.aim_notes import notes_on
 from viewer.report.aim_words import PLACE_WORDS, TURN_WORDS, directed_pair, readout, turned
 
@@ -23,8 +25,13 @@ CAUTION = (
 INCHES = ("in", "thou", "ft")
 
 
-def print_aim(advice: AimAdvice, unit: str, angle_unit: str, out: Console) -> None:
-    """Print where the beam stands, what to set, both procedures, and what to mind."""
+def print_aim(advice: AimAdvice, unit: str, angle_unit: str, out: Console, traced: TracedLine | None = None) -> None:
+    """Print where the beam stands, what to set, both procedures, and what to mind.
+
+    ``traced`` is the line of the set-up of a layout, if it is about one.
+    """
+    if traced is not None:
+        _print_setup(advice, traced, unit, out)
     _print_stand(advice, unit, angle_unit, out)
     out.print()
     if len(advice.overshoot.steps) == 1:
@@ -36,6 +43,17 @@ def print_aim(advice: AimAdvice, unit: str, angle_unit: str, out: Console) -> No
     for note in notes_on(advice, unit, angle_unit):
         out.print(f"  note: {note}", markup=False)
     out.print(f"  {CAUTION}", style="dim", markup=False)
+
+
+def _print_setup(advice: AimAdvice, traced: TracedLine, unit: str, out: Console) -> None:
+    ends = ", ".join(f"{end.name.lower()}: station {traced.stations[end]}, target {traced.targets[end]}" for end in End)
+    out.print(f"[bold]Set-up[/bold] {escape(traced.setup)}; {escape(ends)}")
+    wanted = ", ".join(f"{end.name.lower()} {readout(advice.aim.wanted[end], unit)}" for end in End)
+    out.print(f"  home: {wanted} (where nothing else is wanted: what the beam of the layout reads)", markup=False)
+    place = (
+        f"{_place(abs(traced.pivot), unit)} {'behind' if traced.pivot < 0.0 else 'ahead of'} " if traced.pivot else ""
+    )
+    out.print(f"  pivot of the stage: {place or 'taken to be '}where the beam leaves the emitter", markup=False)
 
 
 def _place(distance: float, unit: str) -> str:
@@ -53,19 +71,23 @@ def _print_stand(advice: AimAdvice, unit: str, angle_unit: str, out: Console) ->
               "wanted")  # fmt: skip
     for end in End:
         where = f"{end.name.lower()}, {_place(aim.line.distance(end), unit)} from the pivot"
-        known = ""
-        if aim.covariance is not None:
-            known = f" (U = {show(COVERAGE * float(np.sqrt(aim.covariance[end, end])), unit)})"
+        known = "" if aim.off_u is None else _known(aim.off_u[end], unit)
         out.print(f"  {where}: {directed_pair(aim.off[end], unit, PLACE_WORDS)}{known}", markup=False)
     u, offset_u = aim.angle_u, aim.offset_u
     known = "" if u is None else f" (U = {show(COVERAGE * float(u.max()), angle_unit, 'angle')})"
     out.print(f"  angle: {directed_pair(aim.angle, angle_unit, TURN_WORDS, 'angle')}{known}", markup=False)
-    known = "" if offset_u is None else f" (U = {show(COVERAGE * offset_u, unit)})"
+    known = "" if offset_u is None else _known(offset_u, unit)
     out.print(f"  at the pivot: {directed_pair(aim.offset, unit, PLACE_WORDS)}{known}", markup=False)
     if u is None:
         out.print("  no uncertainty is stated, since that of the readings is not (--reading-known-to)", style="dim")
     else:
         out.print(f"  U: expanded uncertainty for h and v each, k = {COVERAGE:g}", style="dim")
+
+
+def _known(u: Floats, unit: str) -> str:
+    """Expanded uncertainty of a place: one number where it is the same for h and v."""
+    shown = dict.fromkeys(show(COVERAGE * float(each), unit) for each in u)
+    return f" (U = {', '.join(shown)})"
 
 
 def _print_setting(advice: AimAdvice, unit: str, angle_unit: str, out: Console) -> None:
