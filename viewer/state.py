@@ -28,7 +28,8 @@ def first_state(session: Session) -> dict[str, Any]:
     tasks = list(session.tasks())
     task = tasks[0] if tasks else ""
     visits = visit_choices(session, task) if has_result else []
-    factor = first_factor(session, task) if has_result else 1.0
+    surface = task in session.surface_tasks()
+    factor = first_factor(session, task) if surface else 1.0
     shown_tabs = {"result": has_result, "plan": True, "lesson": True}
     return {
         "trame__title": session.layout.title or "datumray",
@@ -42,7 +43,7 @@ def first_state(session: Session) -> dict[str, Any]:
         "notice": "",
         "notice_shown": False,
         "picture_size": None,
-        "view": "bed" if has_result else "whole",
+        "view": "bed" if surface else "whole",
         "views": list(VIEWS),
         # result
         "tasks": tasks,
@@ -50,6 +51,8 @@ def first_state(session: Session) -> dict[str, Any]:
         "visits": visits,
         "visit": visits[0]["value"] if visits else "",
         "reference": session.layout.tasks[task].reference if task else "",
+        "result_kind": "surface" if surface else "measured",
+        "component": -1,
         "predicted": False,
         "can_predict": False,
         "zoom_log": round(math.log10(factor), 3),

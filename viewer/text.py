@@ -6,6 +6,7 @@ import re
 
 from scenes.model.finding import Severity
 from scenes.reductions.form import Reference
+from scenes.reductions.quantities.shown import Scale
 from scenes.reductions.verdict import Word
 from scenes.units import DEVIATION, PLACE, decimals, show
 
@@ -15,9 +16,12 @@ __all__ = [
     "figures",
     "number",
     "plain_message",
+    "probability",
     "quantity",
     "screen_unit",
     "signed",
+    "spelled",
+    "told",
 ]
 
 # --- units and numbers
@@ -49,6 +53,25 @@ def number(value: float, unit: str, *, fine: bool = True, sign: bool = False) ->
 def length_number(value: float, unit: str, to: float = PLACE) -> str:
     """A length of the machine [m] as a bare number, printed to ``to`` [m]."""
     return _minus(show(value, unit, to=to).split(" ")[0])
+
+
+def spelled(value: str) -> str:
+    """A value with its unit as Python writes it, spelled for the screen."""
+    number, space, unit = value.partition(" ")
+    return f"{signed(number) if number != '-' else _minus(number)}{space}{screen_unit(unit)}"
+
+
+def told(scale: Scale, value: float, *, sign: bool = False, whole: bool = True) -> str:
+    """A value [SI] of a task as the screen spells it, with its unit and the length that it is meant over."""
+    return plain_message(spelled(scale.told(value, sign=sign, whole=whole)))
+
+
+def probability(share: float) -> str:
+    """A probability, never told as certain."""
+    percent = 100.0 * share
+    if percent < 0.1:
+        return "below 0.1 %"
+    return "above 99.9 %" if percent > 99.9 else f"{percent:.1f} %"
 
 
 def signed(number: str) -> str:

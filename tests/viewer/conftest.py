@@ -32,6 +32,19 @@ def one_visit():
     return open_session(LAYOUT, READINGS[:1])
 
 
+@pytest.fixture(scope="session")
+def lathe():
+    """The example of a lathe without readings: nothing is flat there, and there is no base."""
+    return open_session(str(ROOT / "examples" / "lathe" / "layout.yaml"))
+
+
+@pytest.fixture(scope="session")
+def read_lathe():
+    """The lathe with its readings."""
+    folder = ROOT / "examples" / "lathe"
+    return open_session(str(folder / "layout.yaml"), [str(folder / "readings" / "as_found.csv")])
+
+
 def changed_layout(folder: Path, *changes: tuple[str, str]) -> str:
     """A copy of the example's layout with texts exchanged; every one of them must be there."""
     text = Path(LAYOUT).read_text(encoding="utf-8")

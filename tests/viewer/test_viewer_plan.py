@@ -66,7 +66,7 @@ def test_a_plan_that_cannot_be_traced_says_why(change_layout):
 def test_what_the_plan_can_prove(planned):
     (promise,) = plan_document(planned.check)["promises"]
     (prediction,) = planned.check.predictions
-    assert f"from {prediction.provable / MICROMETRE:.0f} µm upward; 60 µm is asked" in promise["sentence"]
+    assert f"from {prediction.provable / MICROMETRE:.1f} µm upward; 60.0 µm is asked" in promise["sentence"]
     assert promise["kind"] == "good"
     assert f"up to {prediction.station_u.max() / MICROMETRE:.1f} µm" in promise["lines"][0]
 

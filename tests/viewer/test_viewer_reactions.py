@@ -316,6 +316,98 @@ def test_a_finding_is_marked_and_looked_at(change_layout):
     assert "finding mark" not in page.scene.names("findings")
 
 
+def test_a_survey_of_other_quantities(read_lathe):
+    page = Page(read_lathe)
+    assert page.state.result_kind == "measured"
+    assert page.state.result["measured"]
+    assert {"machine", "measured"} <= page.scene.shown
+    assert "surface" not in page.scene.shown
+    for task in page.state.tasks:
+        page.set(task=task)
+        assert page.state.result["components"]
+        assert page.state.notice == ""
+    before = page.scene.mesh("measured arrows").points.copy()
+    page.set(zoom_log=page.state.zoom_log - 0.5)
+    assert np.ptp(page.scene.mesh("measured arrows").points[:, 2]) < np.ptp(before[:, 2])
+    page.set(station=page.state.result["rows"][2]["name"])
+    assert page.state.card["facts"]
+    assert "chosen light" in page.scene.names("plan chosen")
+    page.set(tab="plan")
+    assert page.state.plan_station["face"]
+    page.set(tab="result", component=0)
+    assert page.state.notice == ""
+
+
+@pytest.mark.parametrize("lesson", ["base", "prism", "air"])
+def test_every_lesson_stands_on_any_layout(lathe, lesson):
+    """On a lathe every lesson brings its own scene; its sliders change panel and picture."""
+    page = Page(lathe)
+    page.set(tab="lesson", lesson_kind=lesson)
+    assert page.scene.shown == {f"lesson {lesson}"}
+    assert page.state.views
+    assert page.state.view == page.state.views[0]
+    before = page.state.lesson
+    beam = next(name for name in page.scene.names(f"lesson {lesson}") if "beam" in name)
+    drawn = page.scene.mesh(beam).points.copy()
+    slider = {"base": {"cone": 10.0}, "prism": {"prism_roll": 5.0}, "air": {"air_gradient": -2.0}}[lesson]
+    page.set(**slider)
+    assert page.state.lesson != before
+    now = page.scene.mesh(beam).points
+    assert now.shape != drawn.shape or not np.allclose(now, drawn)
+    for view in page.state.views:
+        page.picture.choose_view(view)
+        assert page.state.view == view
+    page.lesson.reset()
+    page.desk.start()
+    assert page.state.lesson == before
+    assert page.state.notice == ""
+
+
+def test_the_choices_of_the_lessons(planned):
+    page = Page(planned)
+    page.set(tab="lesson")
+    assert page.scene.shown == {"machine", "lesson base"}
+    page.set(one_radius=True)
+    assert page.scene.shown == {"lesson base"}
+    page.set(one_radius=False)
+    assert page.scene.shown == {"machine", "lesson base"}
+    page.set(lesson_kind="prism", prism_sweeps=True)
+    assert "lesson prism plane" in page.scene.names("lesson prism")
+    page.set(prism_sweeps=False)
+    assert "lesson prism plane" not in page.scene.names("lesson prism")
+    page.set(lesson_kind="air", air_reach=30.0)
+    assert "30 m" in page.state.lesson["numbers"][0]["words"]
+    page.set(air_zeroed=True)
+    assert page.state.lesson["numbers"][0]["value"] == "0.0 µm"
+    page.set(lesson_kind="geology")
+    assert page.state.notice == ""
+
+
+def test_findings_and_stations_lead_to_each_other(change_layout):
+    page = Page(open_session(change_layout(("at: [0.15 m, -2.3 m, 0 m]", "at: [-2.3 m, 0.2 m, 0 m]"))))
+    page.plan.go_to(0)
+    name = page.desk.session.check.findings[0].name
+    assert page.state.station == name
+    assert page.state.plan_station["name"] == name
+    assert page.state.about == {"0": "this station"}
+    assert {"chosen light", "chosen dark"} <= set(page.scene.names("plan chosen"))
+    names, points = page.picture._stations()
+    number = names.index("C4")
+    x, y = on_screen(points, page.scene.camera, (900.0, 600.0))[number]
+    page.picture.click(float(x), float(y), 900.0, 600.0)
+    page.desk.start()
+    assert page.state.station != name
+    assert page.state.finding == -1  # it was about another station
+    assert "finding mark" not in page.scene.names("findings")
+    assert "chosen dark" not in page.scene.names("plan chosen")
+    page.set(budget_of="station")
+    assert page.state.budget["of"] == "station"
+    assert page.state.budget["chart"]["bars"]
+    page.set(station="")
+    assert page.state.plan_station is None
+    assert page.scene.names("plan chosen") == ()
+
+
 # --- mistakes
 
 

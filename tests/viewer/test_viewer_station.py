@@ -9,6 +9,7 @@ from scenes.checks.check import check_layout
 from scenes.checks.detector_view import detector_view, rows_of_station
 from scenes.layout.read import read_layout
 from scenes.reductions.estimate import planned_estimate
+from scenes.reductions.predicted import planned_of, predict, swept_by_bases
 from scenes.tracing.sight import Sight
 from viewer.desk import plain
 from viewer.logic.budgets import budget_chart, reading_variances
@@ -18,6 +19,7 @@ from viewer.logic.plan import plan_document
 from viewer.logic.plan_budget import PlanBudgets
 from viewer.logic.session import open_session
 from viewer.logic.station import station_document
+from viewer.logic.station_budgets import station_budgets
 from viewer.scene3d_chosen import beam_pieces, dashes
 
 from .conftest import ROOT
@@ -181,6 +183,22 @@ def test_the_budget_of_a_deviation_is_that_of_the_reduction(planned):
     u = estimate.spread.standard_uncertainty()[estimate.stations.index("C4")]
     assert document["chart"]["total"] == f"u = {1e6 * u:.1f} µm"
     assert "height of the mount" not in [bar["name"] for bar in document["chart"]["bars"]]
+
+
+@pytest.mark.parametrize("name", ["press_slide", "coating_rolls", "gantry_mill"])
+def test_budgets_of_deviations_add_up_to_what_is_predicted(checked, name):
+    """Two ways to the same number: the variances by source, and the uncertainty of each station of the prediction."""
+    layout = checked(name).layout
+    for task in layout.tasks.values():
+        if swept_by_bases(layout, task):
+            continue  # the reduction of surfaces is compared above
+        predicted = predict(planned_of(layout, task), np.random.default_rng(1), 0, 100)
+        wanted = [u for each in predicted.stations for u in each.u]
+        names = [station for each in predicted.stations for station in each.stations]
+        found = station_budgets(layout, task)
+        assert [each.station for each in found] == names
+        sums = [np.sqrt(sum(u**2 for _, u in each.parts)) for each in found]
+        np.testing.assert_allclose(sums, wanted, rtol=1e-6, atol=1e-12)
 
 
 def test_what_cannot_be_told_is_not_offered(planned):

@@ -25,8 +25,9 @@ def factor_words(factor: float, what: str = "heights") -> str:
 
 
 def legend_document(
-    factor: float, largest: float, unit: str, *, bar: float | None, zone: tuple[float, float] | None, drawn: str
-) -> dict[str, Any]:
+    factor: float, largest: float, unit: str, *, bar: float | None, zone: tuple[float, float] | None, drawn: str,
+    what: str = "heights",
+) -> dict[str, Any]:  # fmt: skip
     """Factor, true scale and colour bar; ``largest``, ``bar`` and ``zone`` in metres."""
     limits = []
     if zone is not None:
@@ -37,7 +38,7 @@ def legend_document(
         ]
     worth = "" if bar is None else f"{from_si(bar, unit, 'length'):.6g} {text.screen_unit(unit)}"
     return {
-        "factor": factor_words(factor),
+        "factor": factor_words(factor, what),
         "bar": f"standing bar = {worth}" if worth else "",
         "low": text.quantity(-largest, unit, sign=True), "high": text.quantity(largest, unit, sign=True),
         "gradient": GRADIENT, "limits": limits, "what": drawn, "map": True, "slider": "",

@@ -105,18 +105,21 @@ def _reading(plan: Plan, i: int, margin: float, unit: str) -> Document:
 
 def _promise(check: CheckResult, number: int) -> Document:
     """What the plan can prove for one task."""
-    prediction, unit = check.predictions[number], check.layout.units.deviation
-    largest_u = float(prediction.station_u.max())
-    enough = prediction.provable <= prediction.task.limit
+    prediction = check.predictions[number]
+    enough = prediction.provable <= prediction.limit
+    scale, of_stations = prediction.scale, prediction.station_scale
+    name = prediction.task.name + (f", {prediction.component}" if prediction.component else "")
+    if np.isfinite(prediction.limit):
+        asked = f"; {text.told(scale, prediction.limit)} is asked."
+    else:
+        asked = "; no limit is asked."
+    lines = [f"Standard uncertainty of a station up to {text.told(of_stations, float(prediction.station_u.max()))}."]
+    if prediction.is_zone:
+        thing = "surface" if prediction.task.quantity == "flatness" else "machine"
+        lines.append(f"A perfect {thing} would read {text.told(scale, prediction.empty_value)} from errors alone.")
     return {
-        "task": prediction.task.name,
+        "task": name,
         "kind": "good" if enough else "open", "shape": "●" if enough else "▲",
-        "sentence": (
-            f"Can prove limits from {text.quantity(prediction.provable, unit)} upward; "
-            f"{text.quantity(prediction.task.limit, unit)} is asked."
-        ),
-        "lines": [
-            f"Standard uncertainty of a station up to {text.quantity(largest_u, unit, fine=True)}.",
-            f"A perfect surface would read {text.quantity(prediction.empty_value, unit)} from errors alone.",
-        ],
+        "sentence": f"Can prove limits from {text.told(scale, prediction.provable)} upward{asked}",
+        "lines": lines,
     }  # fmt: skip

@@ -7,16 +7,19 @@ from typing import Any
 
 import numpy as np
 
+from scenes.checks.certainty import Prediction
 from scenes.checks.check import CheckResult
 from scenes.errors import GeometryError
-from scenes.reductions.estimate import planned_estimate
+from viewer import text
 from viewer.logic.budgets import Variances, budget_chart, reading_variances
+from viewer.logic.station_budgets import StationBudget, station_budgets
 
 __all__ = ["PlanBudgets"]
 
 Document = dict[str, Any]
 
 KINDS = {"reading": "One reading", "station": "Its deviation", "task": "Task"}
+AXES = {"v": "v, up", "h": "h, to the right"}
 
 
 class PlanBudgets:
@@ -25,17 +28,17 @@ class PlanBudgets:
     def __init__(self, check: CheckResult) -> None:
         self._check = check
         self._readings: dict[str, Variances] | None = None
-        self._stations: dict[str, tuple[tuple[str, ...], Variances] | str] = {}
-        self._budgets = {each.task.name: each.budget for each in check.predictions}
+        self._stations: dict[str, tuple[StationBudget, ...] | str] = {}
+        self._predictions: dict[str, Prediction] = {each.task.name: each for each in check.predictions}
 
     @property
     def tasks(self) -> tuple[str, ...]:
         """Tasks that have a budget."""
-        return tuple(self._budgets)
+        return tuple(self._predictions)
 
     def _task_with(self, station: str, task: str) -> str:
         """Task whose reduction gives the deviation of a station: ``task`` where it can, else the first that does."""
-        fitting = [name for name in self.tasks if station in self._check.layout.tasks[name].stations]
+        fitting = [name for name in self.tasks if station in self._predictions[name].stations]
         return task if task in fitting else fitting[0] if fitting else ""
 
     def missing(self, of: str, _axis: str, task: str, station: str) -> Callable[[], None] | None:
@@ -46,8 +49,7 @@ class PlanBudgets:
 
         def work() -> None:
             try:
-                estimate = planned_estimate(self._check.layout, self._check.layout.tasks[name])
-                self._stations[name] = (estimate.stations, estimate.spread.variances())
+                self._stations[name] = station_budgets(self._check.layout, self._check.layout.tasks[name])
             except GeometryError as error:
                 self._stations[name] = str(error)
 
@@ -58,7 +60,7 @@ class PlanBudgets:
         plan = self._check.plan
         possible = {
             "reading": plan is not None and row >= 0, "station": bool(self._task_with(station, task)),
-            "task": bool(self._budgets),
+            "task": bool(self._predictions),
         }  # fmt: skip
         chosen = of if possible.get(of) else next((kind for kind, can in possible.items() if can), "")
         made: Document = {
@@ -68,7 +70,7 @@ class PlanBudgets:
         if chosen == "reading":
             return made | self._reading(axis, station, row)
         if chosen == "station":
-            return made | self._station(task, station)
+            return made | self._station(axis, task, station)
         if chosen == "task":
             return made | self._task(task)
         return made | {"note": "Choose a station to see where the uncertainty of its readings comes from."}
@@ -78,31 +80,39 @@ class PlanBudgets:
         assert plan is not None
         if self._readings is None:
             self._readings = reading_variances(self._check.layout, plan.geometry)
-        axes = [each for each in ("v", "h") if plan.geometry.reads[each][row]]
+        axes = [each for each in AXES if plan.geometry.reads[each][row]]
         chosen = axis if axis in axes else axes[0] if axes else ""
         if not chosen:
             return {"note": "This reading tells neither h nor v."}
         parts = [(name, float(np.sqrt(part[row]))) for name, part in self._readings[chosen].items()]
         setup = plan.geometry.rows.setups[int(plan.geometry.rows.setup[row])]
         return {
-            "axes": axes, "axis": chosen, "chart": budget_chart(parts, unit),
-            "title": f"Reading {chosen} of {station} from {setup}",
+            "axes": [{"value": each, "title": AXES[each]} for each in axes], "axis": chosen,
+            "chart": budget_chart(parts, unit), "title": f"Reading {chosen} of {station} from {setup}",
         }  # fmt: skip
 
-    def _station(self, task: str, station: str) -> Document:
-        unit = self._check.layout.units.deviation
+    def _station(self, axis: str, task: str, station: str) -> Document:
         name = self._task_with(station, task)
-        found = self._stations.get(name)
-        if found is None or isinstance(found, str):
-            return {"note": found or "Working it out.", "title": f"Deviation of {station}, {name}"}
-        stations, variances = found
-        if station not in stations:
-            return {"note": "No set-up reads this station for the task."}
-        number = stations.index(station)
-        parts = [(source, float(np.sqrt(part[number]))) for source, part in variances.items()]
-        return {"chart": budget_chart(parts, unit), "title": f"Deviation of {station}, {name}", "task": name}
+        found = self._stations.get(name, "Working it out.")
+        if isinstance(found, str):
+            return {"note": text.plain_message(found), "title": f"Deviation of {station}, {name}", "task": name}
+        mine = {each.direction: each for each in found if each.station == station}
+        if not mine:
+            return {"note": "No set-up reads this station for the task.", "task": name}
+        chosen = axis if axis in mine else next(iter(mine))
+        budget, units = mine[chosen], self._check.layout.units
+        unit = units.deviation if budget.kind == "length" else units.angle
+        return {
+            "axes": [{"value": each, "title": each} for each in mine], "axis": chosen, "task": name,
+            "chart": budget_chart(list(budget.parts), unit, budget.kind),
+            "title": f"Deviation of {station} {chosen}, {name}",
+        }  # fmt: skip
 
     def _task(self, task: str) -> Document:
-        name = task if task in self._budgets else self.tasks[0]
-        chart = budget_chart(list(self._budgets[name]), self._check.layout.units.deviation)
-        return {"chart": chart, "title": f"Typical station of {name}", "task": name}
+        name = task if task in self._predictions else self.tasks[0]
+        prediction = self._predictions[name]
+        scale, over = prediction.scale, prediction.scale.over or 1.0
+        chart = budget_chart([(source, u * over) for source, u in prediction.budget], scale.unit, scale.kind)
+        typical = prediction.task.quantity == "flatness" and not prediction.component
+        what = f"Typical station of {name}" if typical else f"{name} {prediction.component}".strip()
+        return {"chart": chart, "title": what + text.plain_message(scale.behind), "task": name}

@@ -34,6 +34,7 @@ NOTHING = 1e-10
 def result_document(session: Session, shown: Shown, reference: Reference | None) -> Document:
     """Everything that the panel shows for these choices."""
     document = {
+        "measured": False,
         "unit": text.screen_unit(session.layout.units.deviation),
         "length_unit": session.layout.units.length,
         "predicted": shown.kind == Kind.PREDICTED,
@@ -57,13 +58,6 @@ def result_document(session: Session, shown: Shown, reference: Reference | None)
 # --- head
 
 
-def _probability(share: float) -> str:
-    percent = 100.0 * share
-    if percent < 0.1:
-        return "below 0.1 %"
-    return "above 99.9 %" if percent > 99.9 else f"{percent:.1f} %"
-
-
 _RELATION = {
     "good": "keeps the limit of {limit}",
     "open": "is too near to the limit of {limit} to tell",
@@ -83,7 +77,7 @@ def _head(session: Session, result: FlatnessResult) -> Document:
         relation = f"proves nothing for the limit of {text.quantity(verdict.limit, unit)}: {verdict.reason}"
     sentence = (
         f"{form.quantity.capitalize()} {value} ± {expanded} (U, k = {result.coverage_factor:g}) {relation}. "
-        f"Probability of conformity {_probability(verdict.probability)}. "
+        f"Probability of conformity {text.probability(verdict.probability)}. "
         f"Highest at {names[high]} ({text.quantity(form.deviations[high], unit, sign=True)}), "
         f"lowest at {names[low]} ({text.quantity(form.deviations[low], unit, sign=True)})."
     )

@@ -14,6 +14,7 @@ from scenes.readings.read import read_readings
 from scenes.reductions.estimate import Estimate
 from scenes.reductions.flatness_task import FlatnessResult, evaluate_flatness
 from scenes.reductions.form import Reference
+from scenes.reductions.quantities.measured import Measured
 from scenes.reductions.survey import SEED, SurveyResult, reduce_survey
 from scenes.reductions.ties import centred_design
 from scenes.vectors import Floats
@@ -64,13 +65,30 @@ class Session:
         """Names of the tasks that have results; without readings, of all tasks."""
         if self.survey is None:
             return tuple(self.layout.tasks)
+        found = {each.estimate.task.name for each in self.survey.results}
+        found |= {each.evidence.task.name for each in self.survey.measured}
+        return tuple(name for name in self.layout.tasks if name in found)
+
+    def surface_tasks(self) -> tuple[str, ...]:
+        """Names of the tasks whose result is a surface: flatness read by swept planes."""
+        if self.survey is None:
+            return ()
         return tuple(dict.fromkeys(each.estimate.task.name for each in self.survey.results))
 
     def visits(self, task: str) -> tuple[str, ...]:
         """Visits with a result for ``task``, in order."""
         if self.survey is None:
             return ()
-        return tuple(each.estimate.visit for each in self.survey.results if each.estimate.task.name == task)
+        surfaces = [each.estimate.visit for each in self.survey.results if each.estimate.task.name == task]
+        others = [each.evidence.visit for each in self.survey.measured if each.evidence.task.name == task]
+        return tuple(surfaces or others)
+
+    def measured(self, task: str, visit: str) -> Measured:
+        """Any other quantity of ``task`` on ``visit``; raises ``KeyError`` where there is none."""
+        found = None if self.survey is None else self.survey.measured_of(task, visit)
+        if found is None:
+            raise KeyError((task, visit))
+        return found
 
     def estimate(self, task: str, visit: str) -> Estimate:
         """Heights of the surface of ``task`` on ``visit``; raises ``KeyError`` where there are none."""
@@ -90,7 +108,7 @@ class Session:
 
     def is_ready(self, task: str, visit: str, reference: Reference | None = None) -> bool:
         """Whether ``result`` answers at once; else it works for a moment."""
-        if visit not in self.visits(task):
+        if visit not in self.visits(task) or task not in self.surface_tasks():
             return True
         kind = Reference(self.estimate(task, visit).task.reference) if reference is None else reference
         return (task, visit, kind) in self._results
@@ -98,7 +116,7 @@ class Session:
     def change(self, task: str) -> Change | None:
         """Change from the first to the last visit, or None where there is only one."""
         visits = self.visits(task)
-        if len(visits) < 2:
+        if len(visits) < 2 or task not in self.surface_tasks():
             return None
         one, two = self.estimate(task, visits[0]), self.estimate(task, visits[-1])
         names = tuple(name for name in one.stations if name in two.stations)

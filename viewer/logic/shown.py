@@ -16,7 +16,7 @@ from scenes.tracing.places import pose_of
 from scenes.vectors import Floats
 from viewer.logic.session import DIFFERENCE, Change, Session
 
-__all__ = ["Kind", "Shown", "first_factor", "rounded_factor", "shown_of", "standing_bar"]
+__all__ = ["Kind", "Shown", "first_factor", "nice", "rounded_factor", "shown_of", "standing_bar"]
 
 CONTACTS_NAMED = 12
 GAP = 0.012
@@ -114,7 +114,7 @@ def first_factor(session: Session, task: str) -> float:
     return default_factor(every, _extent(session.layout, session.layout.tasks[task]))
 
 
-def _nice(value: float) -> float:
+def nice(value: float) -> float:
     """The next of 1, 1.5, 2, 3, 4, 5, 6, 8, 10 times a power of ten that is not below ``value``."""
     if value <= 0.0:
         return 1e-6
@@ -158,7 +158,7 @@ def shown_of(session: Session, task: str, visit: str, reference: Reference | Non
     limit = session.layout.tasks[task].limit
     middle = 0.5 * float(deviations.max() + deviations.min())
     every = np.concatenate([*_measured(session, task), deviations])
-    largest = _nice(max(float(np.abs(every).max()), abs(middle) + 0.5 * limit))
+    largest = nice(max(float(np.abs(every).max()), abs(middle) + 0.5 * limit))
     return _shown(
         session, task, visit, kind, estimate.stations, deviations, estimate.task.coverage_factor * u, largest,
         (middle - 0.5 * limit, middle + 0.5 * limit), high, low,
@@ -170,7 +170,7 @@ def _shown_change(session: Session, task: str, change: Change) -> Shown:
     names = change.stations
     ends = ((names[int(pick(change.deviation))],) for pick in (np.argmax, np.argmin))
     high, low = ends
-    largest = _nice(float(np.abs(change.deviation).max()))
+    largest = nice(float(np.abs(change.deviation).max()))
     return _shown(
         session, task, DIFFERENCE, Kind.CHANGE, names, change.deviation, factor * change.standard_uncertainty, largest,
         None, high, low,

@@ -78,13 +78,13 @@ def _budget() -> None:
             with el("select", {":value": "budget.task", "@change": "budget_task = $event.target.value",
                                "data-test": "budget-task"}):  # fmt: skip
                 el("option", {"v-for": "each in budget_tasks", ":key": "each", ":value": "each"}, "{{ each }}")
-        with el("div", {"class": "dr-buttons", "role": "group", "aria-label": "Axis",
+        with el("div", {"class": "dr-buttons", "role": "group", "aria-label": "Direction",
                         "v-if": "budget.axes.length > 1"}):  # fmt: skip
             el("button", {
-                "type": "button", "v-for": "each in budget.axes", ":key": "each", "@click": "budget_axis = each",
-                ":class": "{'dr-on': budget.axis === each}", ":aria-pressed": "budget.axis === each",
-                ":data-test": "'axis-' + each",
-            }, "{{ each === 'h' ? 'h, to the right' : 'v, up' }}")  # fmt: skip
+                "type": "button", "v-for": "each in budget.axes", ":key": "each.value",
+                "@click": "budget_axis = each.value", ":class": "{'dr-on': budget.axis === each.value}",
+                ":aria-pressed": "budget.axis === each.value", ":data-test": "'axis-' + each.value",
+            }, "{{ each.title }}")  # fmt: skip
         with el("template", {"v-if": "budget.chart"}):
             with el("p", {"class": "dr-budget-head"}):
                 el("span", {}, "{{ budget.title }}")

@@ -7,6 +7,7 @@ from typing import Any
 
 from viewer import text
 from viewer.panels.markup import el, say, switch, verdict_mark
+from viewer.panels.measured import components, deviations
 
 __all__ = ["result_panel"]
 
@@ -16,11 +17,16 @@ def result_panel(server: Any, on_sort: Callable[..., Any]) -> None:
     with el("template", {"v-if": "result"}):
         _choices()
         verdict_mark("result.head")
-        _references()
-        _card()
-        _stations(server, on_sort)
-        _shims()
-        _certainty()
+        with el("template", {"v-if": "!result.measured"}):
+            _references()
+            _card()
+            _stations(server, on_sort)
+            _shims()
+            _certainty()
+        with el("template", {"v-if": "result.measured"}):
+            components()
+            _card()
+            deviations()
         _remarks()
 
 

@@ -28,9 +28,10 @@ REACH = 0.5
 
 GROUPS = {
     "result": ("machine", "stand", "surface", "chosen"),
+    "measured": ("machine", "stand", "stations", "measured", "plan chosen"),
     "plan": ("machine", "stand", "targets", "beams", "swept plane", "plan names", "findings", "plan chosen"),
 }  # fmt: skip
-TABS = (*GROUPS, "lesson")
+TABS = ("result", "plan", "lesson")
 
 
 class PictureReactions:
@@ -42,7 +43,7 @@ class PictureReactions:
         self._desk, self._result, self._plan, self._lesson = desk, result, plan, lesson
         self._last_place = ("", "")
         desk.watch(("dark",), self._theme)
-        desk.watch(("tab", "layers", "lesson_kind"), self._tab)
+        desk.watch(("tab", "layers", "lesson_kind", "result_kind"), self._tab)
         desk.watch(("picture_size",), self._size)
         desk.watch(("drawn_by",), self._drawn_by)
 
@@ -50,19 +51,22 @@ class PictureReactions:
         self._desk.scene.set_theme(theme_of(bool(dark)))
         self._desk.redraw()
 
-    def _tab(self, tab: str, layers: list[str], _kind: str) -> None:
+    def _tab(self, tab: str, layers: list[str], _lesson: str, result: str) -> None:
         if tab not in TABS:
             return
         if tab == "lesson":
             self._lesson.open()
         known = {name for name, _ in LAYERS}
-        extra = [layer for layer in layers if layer in known] if tab == "result" else []
-        self._desk.scene.show([*(self._lesson.groups if tab == "lesson" else GROUPS[tab]), *extra])
+        surface = tab == "result" and result == "surface"
+        extra = [layer for layer in layers if layer in known and (surface or layer in ("targets", "beams"))]
+        kind = "measured" if tab == "result" and not surface else tab
+        groups = self._lesson.groups if tab == "lesson" else GROUPS[kind]
+        self._desk.scene.show([*groups, *(extra if tab == "result" else ())])
         if tab == "result" and self._result is not None:
             self._result.refresh()
         if tab == "lesson":
             self._lesson.show()
-        place = (tab, self._desk.state.lesson_kind if tab == "lesson" else "")
+        place = (tab, self._desk.state.lesson_kind if tab == "lesson" else result if tab == "result" else "")
         if place != self._last_place:
             self._go_to(tab)
             self._last_place = place
@@ -77,7 +81,8 @@ class PictureReactions:
             self._plan.forget()
         views = self._lesson.views if tab == "lesson" else VIEWS
         self._desk.put(views=list(views))
-        self.look_from("bed" if tab == "result" else views[0] if tab == "lesson" else "whole", quietly=first)
+        surface = tab == "result" and self._desk.state.result_kind == "surface"
+        self.look_from("bed" if surface else views[0] if tab == "lesson" else "whole", quietly=first)
 
     def _size(self, size: dict[str, Any] | None) -> None:
         """Fit the view again when the picture gets another shape, as long as nobody has turned it."""
@@ -127,7 +132,7 @@ class PictureReactions:
 
     def click(self, x: float, y: float, width: float, height: float) -> None:
         """Choose the station that a click means, at ``(x, y)`` from the upper left of a picture of this size."""
-        if self._desk.state.tab not in GROUPS:
+        if self._desk.state.tab == "lesson":
             return
         names, points = self._stations()
         size = (float(width), float(height))
@@ -139,7 +144,7 @@ class PictureReactions:
         """Choose the station nearest to the place that was hit in a picture drawn in the browser."""
         place = (picked or {}).get("worldPosition")
         names, points = self._stations()
-        if not isinstance(place, list) or len(place) < 3 or len(points) == 0 or self._desk.state.tab not in GROUPS:
+        if not isinstance(place, list) or len(place) < 3 or len(points) == 0 or self._desk.state.tab == "lesson":
             return
         away = np.linalg.norm(points - np.array(place[:3], dtype=np.float64), axis=1)
         if float(away.min()) <= REACH:

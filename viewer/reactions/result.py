@@ -12,6 +12,7 @@ from viewer.logic.legend import legend_document
 from viewer.logic.result import REFERENCES, SORTS, result_card, result_document, sorted_rows, visit_choices
 from viewer.logic.session import DIFFERENCE
 from viewer.logic.shown import Kind, Shown, first_factor, rounded_factor, shown_of, standing_bar
+from viewer.reactions.measured import MeasuredReactions
 from viewer.scene3d_result import ResultPicture, beam_mesh_of
 
 __all__ = ["ResultReactions"]
@@ -25,9 +26,11 @@ class ResultReactions:
     def __init__(self, desk: Desk, picture: ResultPicture) -> None:
         self._desk = desk
         self._picture = picture
+        self._measured = MeasuredReactions(desk)
         self.shown: Shown | None = None
+        """What is drawn of a surface; None while another quantity is shown."""
         desk.watch(("task",), self._task)
-        desk.watch(("visit", "reference", "predicted", "task"), self._choice)
+        desk.watch(("visit", "reference", "predicted", "task", "component"), self._choice)
         desk.watch(("zoom_log",), self._zoom)
         desk.watch(("station",), self._station)
         desk.watch(("sort_key", "sort_down"), self._sort)
@@ -42,15 +45,22 @@ class ResultReactions:
         visits = visit_choices(session, task)
         names = [each["value"] for each in visits]
         visit = self._desk.state.visit if self._desk.state.visit in names else names[0]
-        zoom = float(np.log10(first_factor(session, task)))
+        surface = task in session.surface_tasks()
+        zoom = float(np.log10(first_factor(session, task) if surface else self._measured.first_factor(task)))
         self._desk.put(
             visits=visits, visit=visit, reference=session.layout.tasks[task].reference, predicted=False, station="",
-            zoom_log=round(zoom, 3), zoom_most=round(zoom + 1.0, 3),
+            zoom_log=round(zoom, 3), zoom_most=round(zoom + 1.0, 3), component=-1,
+            result_kind="surface" if surface else "measured",
         )  # fmt: skip
 
-    def _choice(self, visit: str, reference: str, predicted: bool, task: str) -> None:
+    def _choice(self, visit: str, reference: str, predicted: bool, task: str, _component: int) -> None:
         session = self._desk.session
         if task not in session.tasks() or visit not in (*session.visits(task), DIFFERENCE):
+            return
+        if task not in session.surface_tasks():
+            if visit != DIFFERENCE:
+                self.shown = None
+                self._measured.show(self.factor)
             return
         if reference not in REFERENCES:
             return
@@ -91,13 +101,17 @@ class ResultReactions:
 
     def _zoom(self, _log_factor: float) -> None:
         if self.shown is None:
+            self._measured.stretch(self.factor)
             return
         self._picture.stretch(self.factor)
         self._legend()
         self._desk.redraw()
 
     def _legend(self) -> None:
-        if self.shown is None or self._desk.state.tab != "result":
+        if self._desk.state.tab != "result":
+            return
+        if self.shown is None:
+            self._measured.legend(self.factor)
             return
         shown = self.shown
         self._desk.scene.set_range(1e6 * shown.largest)
@@ -108,13 +122,17 @@ class ResultReactions:
 
     def refresh(self) -> None:
         """Bring back legend and colours after another tab, and draw layers that were hidden until now."""
-        self._picture.freshen()
+        if self.shown is None:
+            self._measured.choose(self._desk.state.station)
+        else:
+            self._picture.freshen()
         self._legend()
 
     # --- stations
 
     def _station(self, station: str) -> None:
         if self.shown is None:
+            self._measured.choose(station)
             return
         desk = self._desk
         desk.put(card=result_card(desk.session, self.shown, station))
