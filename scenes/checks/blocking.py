@@ -29,6 +29,9 @@ NAMED = 12
 MOVES = (0.05, 0.1, 0.2, 0.35, 0.5, 0.75, 1.0, 1.5, 2.0, 3.0)
 """Ways [m] that a base is tried at."""
 
+TRIED = 24
+"""About so many hidden and so many other stations are tried at each place before all are."""
+
 LIFTS = (0.005, 0.01, 0.02, 0.03, 0.05, 0.08, 0.12, 0.2)
 """Heights [m] by which a line and its targets are tried higher."""
 
@@ -123,26 +126,41 @@ def _advice(plan: Plan, setup: Setup, mine: Indices) -> str:
     return lift or "move what stands in the way, or take another line: its targets have to move with it"
 
 
+def _some_of(setup: Setup, hidden: tuple[str, ...]) -> tuple[str, ...]:
+    """Stations that are tried first at each place: the hidden ones and some of the others, in the order of reading."""
+    others = [name for name in setup.reads if name not in hidden]
+    chosen = {*hidden[:: max(1, len(hidden) // TRIED)], *others[:: max(1, len(others) // TRIED)]}
+    return tuple(name for name in setup.reads if name in chosen)
+
+
+def _sees(trial: Plan, names: tuple[str, ...]) -> bool:
+    rows = trial.geometry.rows
+    wanted = np.array([name in names for name in rows.stations], dtype=bool)
+    return bool(np.all(trial.sight.sight[wanted[rows.station]] == Sight.CLEAR))
+
+
 def _is_free(trial: Plan) -> bool:
     return bool(np.all(trial.sight.sight == Sight.CLEAR))
 
 
 def _other_place(plan: Plan, setup: Setup, mine: Indices) -> str:
-    rows = plan.geometry.rows
-    before = rows.setup == rows.setups.index(setup.name)
-    hidden = np.isin(np.nonzero(before)[0], mine)
-    second = ""
+    """The least way that frees all beams, else one from whose end those are free that are hidden now."""
+    hidden, second = names_of(plan, mine), ""
+    some = _some_of(setup, hidden)
     for way in MOVES:
         for x, y in ((way, 0.0), (-way, 0.0), (0.0, way), (0.0, -way)):
             mend = moved(plan.layout, setup, np.array([x, y, 0.0]))
             if mend is None:
                 continue
-            found = first_that_helps(plan, [mend], _is_free)
-            if found is not None:
-                return found.words
-            trial = traced_with(plan, mend.setup) if not second else None
-            if trial is not None and np.all(trial.sight.sight[hidden] == Sight.CLEAR):
-                second = mend.words
+            trial = traced_with(plan, replace(mend.setup, reads=some, again=()))
+            if trial is None:
+                continue
+            if _is_free(trial) and first_that_helps(plan, [mend], _is_free) is not None:
+                return mend.words
+            if not second and _sees(trial, hidden):
+                every = tuple(name for name in setup.reads if name in hidden or name in some)
+                whole = traced_with(plan, replace(mend.setup, reads=every, again=()))
+                second = mend.words if whole is not None and _sees(whole, hidden) else ""
     if second:
         return f"read these stations from a second set-up, {second.removeprefix('move the emitter ')} from this one"
     return "move the emitter, or read these stations from a second set-up"

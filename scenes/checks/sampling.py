@@ -5,9 +5,9 @@ from __future__ import annotations
 import math
 
 import numpy as np
-from scipy.sparse.csgraph import minimum_spanning_tree
-from scipy.spatial import Delaunay, QhullError
-from scipy.spatial.distance import pdist, squareform
+from scipy.sparse import csr_array
+from scipy.sparse.csgraph import connected_components, minimum_spanning_tree
+from scipy.spatial import Delaunay, QhullError, cKDTree
 
 from ..model.finding import Finding, Severity
 from ..model.layout import Layout
@@ -21,8 +21,8 @@ __all__ = ["check_waviness", "largest_gap"]
 THIN = 1e-3
 """Stations stand on a line where their spread across it is below this share of the spread along it."""
 
-MOST = 2_000
-"""Stations among which all distances are looked at."""
+NEIGHBOURS = 12
+"""Nearest stations to which steps are looked at first."""
 
 
 def largest_gap(places: Floats) -> float:
@@ -33,12 +33,25 @@ def largest_gap(places: Floats) -> float:
     """
     if len(places) < 2:
         return math.inf
-    gap = float(minimum_spanning_tree(squareform(pdist(places))).max())
+    gap = _longest_step(places)
     off = places - places.mean(axis=0)
     _, spread, axes = np.linalg.svd(off, full_matrices=False)
     if len(places) < 4 or spread[1] < THIN * spread[0]:
         return gap
     return max(gap, math.sqrt(2.0) * _empty_circle(off @ axes[:2].T))
+
+
+def _longest_step(places: Floats) -> float:
+    """Longest step on the shortest tree through all ``places`` (n, 3), metres."""
+    n, count = len(places), min(NEIGHBOURS, len(places) - 1)
+    tree = cKDTree(places)
+    while True:
+        distance, other = (np.asarray(part) for part in tree.query(places, count + 1))
+        one = np.repeat(np.arange(n), count)
+        steps = csr_array((distance[:, 1:].ravel(), (one, other[:, 1:].ravel())), shape=(n, n))
+        if count == n - 1 or connected_components(steps, directed=False)[0] == 1:
+            return float(minimum_spanning_tree(steps).max())
+        count = min(4 * count, n - 1)
 
 
 def _empty_circle(points: Floats) -> float:
@@ -70,15 +83,14 @@ def check_waviness(layout: Layout) -> list[Finding]:
         for name in names:
             station = layout.stations[name]
             places.setdefault((station.surface, station.position), []).append(name)
-        gap = max(_gap(layout, tuple(each)) for each in places.values())
+        gap, where = max((_gap(layout, each), each) for each in places.values())
         if gap > 0.5 * task.waviness * (1.0 + 1e-9):
-            found.append(_finding(layout, task, gap, max(places.values(), key=lambda each: _gap(layout, tuple(each)))))
+            found.append(_finding(layout, task, gap, where))
     return found
 
 
-def _gap(layout: Layout, names: tuple[str, ...]) -> float:
-    places = np.unique(np.array([layout.stations[name].at for name in names]), axis=0)
-    return largest_gap(places[:: max(1, len(places) // MOST)])
+def _gap(layout: Layout, names: list[str]) -> float:
+    return largest_gap(np.unique(np.array([layout.stations[name].at for name in names]), axis=0))
 
 
 def _finding(layout: Layout, task: Task, gap: float, names: list[str]) -> Finding:

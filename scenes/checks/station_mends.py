@@ -16,7 +16,7 @@ from ..vectors import Floats, Indices
 from .faults import any_fault, is_off, places, room, telling
 from .mends import STILL, rounded
 from .plan import Plan, traced_plan
-from .saying import names_of, rows_finding
+from .saying import names_of, rows_finding, station_name
 
 __all__ = ["station_findings"]
 
@@ -29,11 +29,12 @@ Step = tuple[float, float]
 
 def station_findings(plan: Plan, setup: Setup, off: Indices, told: Callable[[int, int], str]) -> list[Finding]:
     """One finding for all stations of a group that need the same change; ``told`` describes a row and its channel."""
-    steps = {name: _step(plan, name, off) for name in names_of(plan, off)}
+    station = plan.geometry.rows.station[off]
+    steps = {station_name(plan, int(off[station == k][0])): _step(plan, off[station == k]) for k in np.unique(station)}
     helps = _helps(plan, {name: step for name, step in steps.items() if step is not None})
     groups: dict[tuple[str, Step | None], list[int]] = {}
     for row in off.tolist():
-        name = names_of(plan, [row])[0]
+        name = station_name(plan, row)
         groups.setdefault((plan.layout.stations[name].group, steps[name]), []).append(row)
     found = []
     for (_, step), mine in groups.items():
@@ -48,20 +49,20 @@ def station_findings(plan: Plan, setup: Setup, off: Indices, told: Callable[[int
     return found
 
 
-def _step(plan: Plan, name: str, off: Indices) -> Step | None:
-    """What brings the spots of one station to the middle; None where its mount cannot, or rows ask for different."""
+def _step(plan: Plan, mine: Indices) -> Step | None:
+    """What brings the spots of one station to the middle; None where its mount cannot, or its rows differ too much."""
     geometry, unit = plan.geometry, plan.layout.units.length
-    station = plan.layout.stations[name]
+    station = plan.layout.stations[station_name(plan, int(mine[0]))]
     if station.clocks or station.mount.kind == "discs" or station.is_datum:
         return None
-    mine = off[[names_of(plan, [row])[0] == name for row in off.tolist()]]
-    spot = np.where(telling(plan), places(plan), 0.0)[mine]
+    reads = geometry.reads
+    spot = np.stack([np.where(reads[c], getattr(plan.spots, c), 0.0)[mine] for c in ("h", "v")], axis=1)
     ways = spot[:, :1] * geometry.axis_h[mine] + spot[:, 1:] * geometry.axis_v[mine]
     up = np.einsum("ij,ij->i", ways, geometry.normal[mine])
     aside = np.einsum("ij,ij->i", ways, geometry.beside[mine])
     rest = ways - up[:, None] * geometry.normal[mine] - aside[:, None] * geometry.beside[mine]
     differ = max(float(np.ptp(up)), float(np.ptp(aside)))
-    if np.abs(rest).max() > STEEP * np.abs(ways).max() or differ > np.abs(room(plan)[mine]).max():
+    if np.abs(rest).max() > STEEP * np.abs(ways).max() or differ > 0.5 * float(geometry.window[mine].max()):
         return None
     steps = [rounded(0.5 * float(part.min() + part.max()), unit) for part in (up, aside)]
     return steps[0] if abs(steps[0]) >= STILL else 0.0, steps[1] if abs(steps[1]) >= STILL else 0.0
