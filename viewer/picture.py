@@ -43,6 +43,7 @@ class PictureOptions:
     dark: bool = False
     size: tuple[int, int] = (1600, 1000)
     layers: tuple[str, ...] = LAYERS
+    setups: tuple[str, ...] = ()
 
 
 def render_png(session: Session, path: str | Path, options: PictureOptions | None = None) -> None:
@@ -53,14 +54,16 @@ def render_png(session: Session, path: str | Path, options: PictureOptions | Non
     PictureError
         This machine cannot draw.
     KeyError
-        Where there is no such task or visit.
+        Where there is no such task, visit or set-up.
     """
     require_graphics()
     chosen = PictureOptions() if options is None else options
     scene = Scene(theme_of(chosen.dark), samples=SAMPLES)
     try:
         scene.plotter.window_size = list(chosen.size)
-        PlanPicture(scene, session.check)
+        plan = PlanPicture(scene, session.check)
+        if chosen.setups:
+            plan.restrict(chosen.setups)
         if session.survey is None:
             scene.show(PLAN_LAYERS)
             scene.look(view_camera(session.layout, chosen.view or "whole", chosen.size))

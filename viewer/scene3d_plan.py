@@ -14,7 +14,7 @@ from scenes.meshes.cameras import VIEW_ANGLE, Camera, camera_preset
 from scenes.meshes.emitters import HOUSING_LENGTH
 from scenes.meshes.finding_marks import finding_marks, finding_parts
 from scenes.meshes.machine import floor_parts
-from scenes.meshes.plan_scene import layout_parts, plan_parts
+from scenes.meshes.plan_scene import layout_parts, plan_parts, survey_parts
 from scenes.meshes.scene_parts import Part, Role, bounds_of
 from scenes.meshes.stands import SPREAD
 from scenes.model.layout import Layout
@@ -56,6 +56,9 @@ def _group(part: Part) -> str:
     return _GROUP_OF.get(part.role, "machine")
 
 
+SURVEY_GROUPS = ("stand", "targets", "beams", "swept plane", "plan names")
+"""Layers that belong to set-ups."""
+
 ABOVE = 0.1
 """Room above emitters and targets, metres."""
 
@@ -89,9 +92,27 @@ class PlanPicture:
             if part.role is Role.MACHINE_SURFACE:
                 self._make_glass(part, part.place_name in measured)
         scene.put("findings", finding_parts(check.layout, check.findings, check.plan))
-        self._put_names()
-        self._put_bend()
+        self._put_words(tuple(check.layout.setups))
         scene.before_render(self._turn_names)
+
+    def restrict(self, setups: tuple[str, ...] = ()) -> None:
+        """Show devices, beams and names of these set-ups only; of all where none is named.
+
+        Raises
+        ------
+        KeyError
+            Where there is no set-up of that name.
+        """
+        plan, layout = self._check.plan, self._check.layout
+        chosen = tuple(name for name in setups if layout.setups[name]) or tuple(layout.setups)
+        for group in SURVEY_GROUPS:
+            self._scene.clear(group)
+        if plan is not None and len(plan.geometry.rows):
+            numbers = [plan.geometry.rows.setups.index(name) for name in chosen if name in plan.geometry.rows.setups]
+            row = int(np.argmax(np.isin(plan.geometry.rows.setup, numbers)))
+            for part in survey_parts(plan, row, setups=chosen):
+                self._scene.put(_group(part), [part])
+        self._put_words(chosen)
 
     def _make_glass(self, part: Part, measured: bool) -> None:
         """Let columns that are not measured, and what is measured from below, be looked through."""
@@ -101,24 +122,32 @@ class PlanPicture:
         elif isinstance(surface.shape, Plate) and surface.world_from_surface.rotation[2, 2] < -0.5:
             self._scene.make_glass(part.name, OVERHEAD)
 
-    def _put_names(self) -> None:
+    def _put_words(self, setups: tuple[str, ...]) -> None:
+        """Names of stations, and how much bending is enlarged."""
+        self._names.clear()
+        self._put_names(setups)
+        self._put_bend(setups)
+
+    def _put_names(self, setups: tuple[str, ...]) -> None:
         layout = self._check.layout
-        names = list(layout.stations)
+        chosen = [layout.setups[name] for name in setups]
+        read = {name for setup in chosen for name in (*setup.reads, setup.near, setup.far)}
+        every = len(setups) == len(layout.setups)
+        names = [name for name in layout.stations if every or name in read]
         if not names:
             return
         foot, normal, rise = station_places(layout, tuple(names))
-        read = {name for setup in layout.setups.values() for name in (*setup.reads, setup.near, setup.far)}
         rise = np.where([name in read for name in names], rise, 0.0)
         letters = lettering(names, foot + (rise + 0.02)[:, None] * normal, NAME_PIXELS, 1.2, sparse=True)
         self._scene.put("plan names", [Part("plan names", letters.mesh, Role.STATION_MARK)])
         self._names.append(letters)
 
-    def _put_bend(self) -> None:
+    def _put_bend(self, setups: tuple[str, ...]) -> None:
         """Words at the beam that bends most: how much bending is enlarged."""
-        bent = None if self._check.plan is None else bent_beams(self._check.plan)
+        bent = None if self._check.plan is None else bent_beams(self._check.plan, setups)
+        self.bend = 0.0 if bent is None else bent.factor
         if bent is None:
             return
-        self.bend = bent.factor
         most = int(np.argmax(bent.off))
         words = factor_words(bent.factor, "bend")
         letters = lettering([words], bent.anchors[most : most + 1], NAME_PIXELS, -1.3)

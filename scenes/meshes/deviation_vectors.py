@@ -11,7 +11,7 @@ from ..vectors import Floats, Indices
 from .deviation_surface import DEVIATION
 from .solids import Solid, cone, copies, disc, joined, mesh_of, sides_within, tubes
 
-__all__ = ["deviation_vectors", "limit_planes", "mark_size", "uncertainty_bars"]
+__all__ = ["arrows", "deviation_vectors", "limit_planes", "mark_size", "uncertainty_bars"]
 
 CELLS = 90_000
 HEAD = 2.6
@@ -66,19 +66,19 @@ def deviation_vectors(
     thick = mark_size(places) if radius is None else radius
     reach = factor * np.abs(deviations)
     start = world_from_surface.points(places) + lift * world_from_surface.rotation[:, 2]
-    arrows, dots = np.nonzero(reach > DOT * thick)[0], np.nonzero(reach <= DOT * thick)[0]
+    pointed, dots = np.nonzero(reach > DOT * thick)[0], np.nonzero(reach <= DOT * thick)[0]
     parts = [
-        *_arrows(start[arrows], reach[arrows], _rotations(world_from_surface, deviations[arrows] > 0.0), thick),
+        *arrows(start[pointed], reach[pointed], _rotations(world_from_surface, deviations[pointed] > 0.0), thick),
         copies(disc(HEAD * thick, 0.0, 8), world_from_surface.rotation, start[dots]),
     ]
-    numbers = [*([arrows] * (len(parts) - 1)), dots]
+    numbers = [*([pointed] * (len(parts) - 1)), dots]
     solid, _ = joined(parts)
     station = np.concatenate([number[owner] for number, (_, owner) in zip(numbers, parts, strict=True)])
     return mesh_of(solid, {"station": station, DEVIATION: 1e6 * deviations[station]})
 
 
-def _arrows(start: Floats, reach: Floats, rotation: Floats, thick: float) -> list[Solid]:
-    """Shafts and heads of arrows along the z axes of ``rotation``; a short arrow is all head."""
+def arrows(start: Floats, reach: Floats, rotation: Floats, thick: float) -> list[Solid]:
+    """Shafts and heads of arrows [metres] along the z axes of ``rotation`` (k, 3, 3); a short arrow is all head."""
     sides = sides_within(CELLS, len(start), 4)
     head = np.minimum(3.0 * HEAD * thick, reach)
     shaft = reach - head
