@@ -8,6 +8,7 @@ import numpy as np
 
 from ..model.devices import Target
 from ..model.machine import FLOOR, Surface
+from ..model.mounts import centre_above_foot
 from ..model.survey import Station
 from ..vectors import Floats
 from .context import Context
@@ -75,7 +76,7 @@ def _station(
         context.say(place, f"'{name}' is also the name of a station", "give that one another name")
         return None
     centre = beam.origin + entry.at.along_beam * beam.along
-    foot = centre - (mount.height + target.centre_height) * beam.up - mount.arm * beam.aside
+    foot = centre - centre_above_foot(mount, target) * beam.up - mount.arm * beam.aside
     return Station(
         name=name, surface=FLOOR, at=foot, target=target.name, mount=mount, group=setup, line=place.line,
         normal=beam.up, along=beam.along, is_datum=True,
@@ -87,8 +88,7 @@ def detector_centre(station: Station, surfaces: Mapping[str, Surface], devices: 
     pose, target = frame_of(station.surface, surfaces), devices.find("target", station.target)
     if pose is None or not isinstance(target, Target):
         return None
-    rise = station.mount.height + target.centre_height
-    side = np.cross(station.normal, station.along)
+    side, rise = np.cross(station.normal, station.along), centre_above_foot(station.mount, target)
     centre = pose.points(station.at + rise * station.normal + station.mount.arm * side)
     carrier = surfaces.get(station.carried_by)
     if carrier is None or carrier.moves is None or not station.position:

@@ -4,9 +4,9 @@ from __future__ import annotations
 
 from dataclasses import dataclass, field
 
-from .devices import Origins
+from .devices import Origins, Target
 
-__all__ = ["Mount"]
+__all__ = ["Mount", "centre_above_foot"]
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -47,3 +47,11 @@ class Mount:
     arm: float = 0.0
     eccentric_known_to: float = 0.0
     origins: Origins = field(default_factory=dict)
+
+
+def centre_above_foot(mount: Mount, target: Target) -> float:
+    """Height of a detector's centre above the foot of its mount, along the surface normal, metres.
+
+    Discs hold a target by its centre.
+    """
+    return mount.height + (0.0 if mount.kind == "discs" else target.centre_height)

@@ -14,9 +14,8 @@ from ..model.layout import Air, Layout
 from ..vectors import Flags, Floats, Indices, dot, frozen, length, unit
 from .air_index import temperature_slope
 from .launches import Launch, launch_of, line_length, nose_frame
-from .places import station_places, station_sides
+from .places import stands_of
 from .rows import Rows
-from .thermal import station_growth
 
 __all__ = ["CHANNELS", "Noses", "Plates", "SurveyGeometry", "survey_geometry"]
 
@@ -340,6 +339,16 @@ def _index_slopes(air: Air, emitters: list[Emitter]) -> Floats:
     )
 
 
+def _stood(layout: Layout, rows: Rows) -> tuple[Floats, Floats, Floats, Floats, Floats]:
+    """Foot, normal and side ``(m, 3)``, rise and arm ``(m,)`` of the detector of every row."""
+    kinds, number = np.unique(np.stack([rows.station, rows.target], axis=1), axis=0, return_inverse=True)
+    station, target = kinds.T
+    stands = stands_of(layout, [rows.stations[i] for i in station], [rows.targets[i] for i in target])
+    number = number.reshape(len(rows))
+    foot, normal, beside = (part[number] for part in (stands.foot, stands.normal, stands.beside))
+    return foot, normal, beside, stands.rise[number] + rows.mount_offset, stands.arm[number]
+
+
 def survey_geometry(layout: Layout, rows: Rows) -> SurveyGeometry:
     """Arrays for the light of ``rows``, taken from ``layout``.
 
@@ -348,12 +357,9 @@ def survey_geometry(layout: Layout, rows: Rows) -> SurveyGeometry:
     GeometryError
         Where a set-up cannot be levelled as asked, a line has no direction, or a target stands right above the emitter.
     """
-    foot, normal, rise = (part[rows.station] for part in station_places(layout, rows.stations))
     stations = [layout.stations[name] for name in rows.stations]
-    beside = station_sides(layout, rows.stations)[rows.station]
+    foot, normal, beside, rise, arm = _stood(layout, rows)
     ahead = np.cross(beside, normal)
-    rise = rise + rows.mount_offset + station_growth(layout, rows.stations).deviation[rows.station]
-    arm = np.array([station.mount.arm for station in stations], dtype=np.float64)[rows.station]
     targets = [layout.targets[rows.targets[i]] for i in rows.target]
     setups = [layout.setups[name] for name in rows.setups]
     emitters = [layout.emitters[setup.emitter] for setup in setups]

@@ -8,6 +8,7 @@ import numpy as np
 
 from ..errors import GeometryError
 from ..frames import rotation_along
+from ..model.batches import batch_places, target_at
 from ..model.layout import Layout
 from ..model.survey import Method, Setup
 from ..vectors import Floats, length, unit
@@ -46,8 +47,9 @@ class Launch:
 
 
 def _bucked_in(layout: Layout, setup: Setup) -> tuple[Floats, Floats]:
-    """Detector centres of the near and the far station."""
-    near, far = station_centres(layout, (setup.near, setup.far))
+    """Detector centres of the near and the far station, with the targets that the set-up reads there."""
+    ends, places = (setup.near, setup.far), batch_places(setup, layout.stations)
+    near, far = station_centres(layout, ends, [target_at(setup, layout.stations[end], places) for end in ends])
     if float(length(far - near)) < LEAST_LINE:
         raise GeometryError(
             f"set-up {setup.name}: near and far stand at one place, so they set no line; move one along the beam",

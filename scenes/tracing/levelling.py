@@ -9,7 +9,7 @@ from ..frames import pose_from_axes
 from ..model.layout import Layout
 from ..model.survey import LevelBy, Setup
 from ..vectors import Floats, unit
-from .places import station_places
+from .places import station_centres
 
 __all__ = ["base_axis", "level_stations", "widest_three"]
 
@@ -46,9 +46,8 @@ def level_stations(layout: Layout, setup: Setup) -> tuple[str, ...]:
     read = tuple(dict.fromkeys(setup.reads))
     if setup.level_by is LevelBy.BEST_FIT:
         return read
-    foot, normal, rise = station_places(layout, read)
     try:
-        return tuple(read[i] for i in widest_three(foot + rise[:, None] * normal))
+        return tuple(read[i] for i in widest_three(station_centres(layout, read)))
     except GeometryError as error:
         raise GeometryError(f"set-up {setup.name}, level by {setup.level_by}: {error}") from None
 
@@ -66,8 +65,7 @@ def base_axis(layout: Layout, setup: Setup, up: Floats) -> Floats:
     names = level_stations(layout, setup)
     if not names:
         return pose_from_axes(np.zeros(3), np.array([0.0, 0.0, 1.0])).rotation
-    foot, normal, rise = station_places(layout, names)
-    centres = foot + rise[:, None] * normal
+    centres = station_centres(layout, names)
     try:
         widest_three(centres)
     except GeometryError as error:

@@ -6,6 +6,7 @@ nominal geometry, and its uncertainty an error source.
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from dataclasses import dataclass
 
 import numpy as np
@@ -57,7 +58,7 @@ def _growth(surface: Surface, at: Floats, expansion: float, temperature: float, 
     return np.zeros(len(at))  # a bore grows about its own axis; the inside of a mesh is not known
 
 
-def station_growth(layout: Layout, names: tuple[str, ...]) -> StationGrowth:
+def station_growth(layout: Layout, names: Sequence[str]) -> StationGrowth:
     """Growth at the stations ``names``; zero on surfaces whose temperature the layout does not state.
 
     Raises
