@@ -66,3 +66,9 @@ def survey_of():
 @pytest.fixture(scope="session")
 def hidden(survey_of):
     return survey_of(9, 7)
+
+
+@pytest.fixture(scope="session")
+def lines():
+    """Plan of a hall with one of each method that runs along a line."""
+    return traced_plan(read_layout(Path(__file__).with_name("methods.yaml")))
