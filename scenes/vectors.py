@@ -5,7 +5,18 @@ from __future__ import annotations
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
-__all__ = ["Flags", "Floats", "Indices", "dot", "frozen", "length", "rotation_from_vector", "skew", "unit"]
+__all__ = [
+    "Flags",
+    "Floats",
+    "Indices",
+    "dot",
+    "frozen",
+    "length",
+    "rotation_between",
+    "rotation_from_vector",
+    "skew",
+    "unit",
+]
 
 Floats = NDArray[np.float64]
 Indices = NDArray[np.int64]
@@ -64,4 +75,11 @@ def rotation_from_vector(w: Floats) -> Floats:
     first = np.sinc(angle / np.pi)
     second = 0.5 * np.sinc(angle / (2.0 * np.pi)) ** 2
     result: Floats = np.eye(3) + first * cross + second * (cross @ cross)
+    return result
+
+
+def rotation_between(start: Floats, end: Floats) -> Floats:
+    """Rotation matrices ``(..., 3, 3)`` that take unit vectors ``start`` to ``end`` the short way; none to its opposite."""
+    cross = skew(np.cross(start, end))
+    result: Floats = np.eye(3) + cross + cross @ cross / (1.0 + dot(start, end))[..., None, None]
     return result

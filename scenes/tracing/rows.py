@@ -25,7 +25,8 @@ class Rows:
     setups, stations, targets : tuple of str
         Names; ``setup``, ``station`` and ``target`` (m,) count into them.
     seat : (m,) int
-        Number of the seating: one for neighbouring rows of the same set-up and station, since the target was not moved.
+        Number of the seating: one for neighbouring rows of the same set-up and station (at any position of the part
+        that carries it), since the target was not moved.
     time : (m,) float
         Seconds since the first row of the set-up.
     mount_offset : (m,) float
@@ -88,6 +89,11 @@ def _index(names: list[str]) -> tuple[tuple[str, ...], Indices]:
     return tuple(order), np.array([order[name] for name in names], dtype=np.int64)
 
 
+def _place_of(station: str) -> str:
+    """Station without the position of the part that carries it: its target rides along and is seated once."""
+    return station.partition("@")[0]
+
+
 def _rows(setup: list[str], plan: list[_Planned], time: Floats, mount_offset: Floats) -> Rows:
     setups, setup_index = _index(setup)
     stations, station_index = _index([each.station for each in plan])
@@ -97,9 +103,8 @@ def _rows(setup: list[str], plan: list[_Planned], time: Floats, mount_offset: Fl
         np.array([getattr(each, name) for each in plan], dtype=np.int64) for name in ("side", "stop", "batch")
     )
     moved = np.ones(len(setup), dtype=bool)
-    moved[1:] = np.any(
-        [np.diff(part) != 0 for part in (setup_index, station_index, mount_offset, clock, side, stop)], axis=0
-    )
+    place = _index([_place_of(each.station) for each in plan])[1]
+    moved[1:] = np.any([np.diff(part) != 0 for part in (setup_index, place, mount_offset, clock, side, stop)], axis=0)
     return Rows(
         setups, stations, targets, setup_index, station_index, target_index, np.cumsum(moved) - 1, time, mount_offset,
         np.array([each.turn for each in plan], dtype=np.float64), clock, side, stop, batch,

@@ -50,9 +50,9 @@ class RowState:
     gradient
         Temperature gradient beyond the stated one, K/m.
     prism_x, prism_y, prism_z
-        Nose of the prism displaced in its own frame (x along the nominal beam), m.
+        Nose of the prism displaced in its own frame (x along the beam, on which it is centred), m.
     prism_ry, prism_rz
-        Tilt of its turning axis, rad.
+        Tilt of its turning axis against the beam, rad.
     prism_turn
         Turn about that axis beyond the one that is set, rad.
     mirror, pyramid

@@ -2,11 +2,11 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 
-from ..vectors import Floats, length, rotation_from_vector
+from ..vectors import Floats, Indices, length, rotation_between, rotation_from_vector
 from .air import bend_in
 from .beam import distance_to_plane, point_on_path
 from .geometry import SurveyGeometry
@@ -16,6 +16,7 @@ from .state import RowState, value_of
 
 __all__ = ["Detectors", "Leg", "Train", "aimed_turns", "detectors", "last_legs", "turned_legs"]
 
+ZERO = np.zeros(())
 UP = np.array([0.0, 0.0, 1.0])
 
 FROM_NOSE_COLUMNS = np.array([[1.0, 0.0, 0.0], [0.0, 0.0, -1.0], [0.0, 1.0, 0.0]])
@@ -156,19 +157,32 @@ def _azimuths(geometry: SurveyGeometry, frame: tuple[Floats, Floats], aimed: Flo
 
 
 def _nose(geometry: SurveyGeometry, state: RowState) -> tuple[Floats, Floats]:
-    """Centre and frame of every nose, moved and tilted as the state says."""
+    """Centre and frame of every nose, moved and tilted as the state says.
+
+    The crew centres a nose on the beam and sets its turning axis along it, as the beam stands at the first reading: so
+    it follows the emitter, and the state counts from there.
+    """
     noses = geometry.noses
     m = len(geometry.rows)
+    first = replace(state, drift=ZERO, drift_side=ZERO, elevation=ZERO)
+    leg = _launched(geometry, first, _launch_frame(geometry, first), ZERO)
+    along = noses.frame[..., 0]
+    met, direction, _ = _of_rows(leg, noses.rows).to_plane(noses.centre, along)
+    frame = rotation_between(along, direction) @ noses.frame
 
     def of_noses(name: str) -> Floats:
         value = np.asarray(getattr(state, name))
         return value if value.ndim == 0 else np.broadcast_to(value, (*value.shape[:-1], m))[..., noses.rows]
 
     moved = np.stack(np.broadcast_arrays(*(of_noses(f"prism_{axis}") for axis in "xyz")), axis=-1)
-    centre = noses.centre + np.einsum("...ij,...j->...i", noses.frame, moved)
+    centre = met + np.einsum("...ij,...j->...i", frame, moved)
     tilt = np.stack(np.broadcast_arrays(0.0, of_noses("prism_ry"), of_noses("prism_rz")), axis=-1)
-    frame = noses.frame @ rotation_from_vector(tilt) if tilt.any() else noses.frame
-    return centre, frame
+    return centre, frame @ rotation_from_vector(tilt) if tilt.any() else frame
+
+
+def _of_rows(leg: Leg, rows: Indices) -> Leg:
+    """The legs of some rows."""
+    return Leg(leg.origin[..., rows, :], leg.direction[..., rows, :], leg.curvature[..., rows, :])
 
 
 def _turns(geometry: SurveyGeometry, aimed: Floats, centre: Floats, frame: Floats) -> Floats:
@@ -179,7 +193,7 @@ def _turns(geometry: SurveyGeometry, aimed: Floats, centre: Floats, frame: Float
     return result
 
 
-def _rows_of(value: Floats, rows: np.ndarray, m: int) -> Floats:
+def _rows_of(value: Floats, rows: Indices, m: int) -> Floats:
     """The entries of ``rows`` of a field that broadcasts to ``(..., m)``."""
     array = np.asarray(value)
     return array if array.ndim == 0 else np.broadcast_to(array, (*array.shape[:-1], m))[..., rows]
@@ -196,8 +210,7 @@ def _through_noses(
     about_x = np.stack([np.stack([o + 1, o, o], -1), np.stack([o, c, -s], -1), np.stack([o, s, c], -1)], axis=-2)
     world_from_prism = frame @ about_x @ FROM_NOSE_COLUMNS
     entrance = centre - (0.5 * noses.aperture)[:, None] * world_from_prism[..., 0]
-    piece = Leg(leg.origin[..., noses.rows, :], leg.direction[..., noses.rows, :], leg.curvature[..., noses.rows, :])
-    met, direction, way = piece.to_plane(entrance, world_from_prism[..., 0])
+    met, direction, way = _of_rows(leg, noses.rows).to_plane(entrance, world_from_prism[..., 0])
     path = through_pentaprism(
         np.einsum("...ji,...j->...i", world_from_prism, met - centre),
         np.einsum("...ji,...j->...i", world_from_prism, direction),

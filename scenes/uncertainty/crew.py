@@ -7,7 +7,7 @@ from dataclasses import dataclass, replace
 import numpy as np
 
 from ..model.layout import Layout
-from ..model.survey import Method
+from ..model.survey import LevelBy, Method
 from ..tracing.geometry import SurveyGeometry
 from ..tracing.state import NOMINAL, RowState
 
@@ -31,10 +31,15 @@ PERFECT = SetupScatter(0.0, 0.0, 0.0, 0.0)
 
 
 def as_set_by_crew(layout: Layout, geometry: SurveyGeometry, off: SetupScatter, rng: np.random.Generator) -> RowState:
-    """State with every set-up off by a draw of the crew's scatter."""
+    """State with every set-up off by a draw of the crew's scatter.
+
+    A base that is levelled by a vial stands as the vial says: how far that is off is an error source of the vial.
+    """
     rows = geometry.rows
     placed = rng.standard_normal((3, len(rows.setups)))[:, rows.setup]
-    state = replace(NOMINAL, tilt_x=off.tilt * placed[0], tilt_y=off.tilt * placed[1], lift=off.lift * placed[2])
+    by_hand = np.array([layout.setups[name].level_by is not LevelBy.VIAL for name in rows.setups], dtype=bool)
+    tilt = off.tilt * by_hand[rows.setup]
+    state = replace(NOMINAL, tilt_x=tilt * placed[0], tilt_y=tilt * placed[1], lift=off.lift * placed[2])
     if geometry.sweeps.all():
         return state
     lines = ~geometry.sweeps
