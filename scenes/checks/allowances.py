@@ -40,9 +40,21 @@ def extent(layout: Layout, names: tuple[str, ...]) -> float:
     return float(length(foot - end).max())
 
 
-def allowed(layout: Layout, task: Task) -> float:
-    """Largest deviation [m] of a station that a task allows: an angle counts over the length of what is asked about."""
-    whole = extent(layout, stations_of_features(layout, task))
+def _whole(layout: Layout, task: Task) -> float:
+    """Length of what a task asks about, metres: of a travel its way, else the largest distance of stations."""
+    names = stations_of_features(layout, task)
+    carriers = {feature.removesuffix(" travel") for feature in task.of if feature.endswith(" travel")}
+    ways: dict[str, list[float]] = {}
+    for station in (layout.stations[name] for name in names):
+        moves = layout.surfaces[station.carried_by].moves if station.carried_by in carriers else None
+        if moves is not None and station.position:
+            ways.setdefault(station.carried_by, []).append(moves.positions[station.position])
+    return max((max(each) - min(each) for each in ways.values()), default=0.0) or extent(layout, names)
+
+
+def allowed(layout: Layout, task: Task, over: float | None = None) -> float:
+    """Largest deviation [m] of a station that a task allows; an angle counts ``over`` [m] what is asked about."""
+    whole = _whole(layout, task) if over is None else over
     sizes = []
     for limit in task.limits.values():
         size = max(abs(limit.upper), abs(limit.lower))

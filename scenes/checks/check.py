@@ -9,6 +9,7 @@ import numpy as np
 from ..errors import GeometryError
 from ..model.finding import Finding, Severity
 from ..model.layout import Layout
+from ..reductions.network import LOST
 from .base_lines import check_datum_ends, check_emitter_on_line
 from .bending import check_bending
 from .blocking import check_lost, check_sight
@@ -43,6 +44,9 @@ UNTRACEABLE = {
 
 EXPLAINS = {"not-read": "no set-up reads any", "out-of-plane": "turn of the prism"}
 """Findings that say why a task is open, and the words of the same cause when a task is found open: it is told once."""
+
+LOSES = ("wrong-side", "prism-misses", "too-near")
+"""Findings about beams that never come; that no task can be solved with them goes without saying."""
 
 TIES = " tie"
 """These words in what leaves a task open speak of set-ups that are not tied to each other."""
@@ -93,6 +97,8 @@ def _explained(plan: Plan, found: list[Finding], of_tasks: list[Finding]) -> lis
     told: dict[tuple[str, str, str], Finding] = {}
     unsolved = set()
     for finding in of_tasks:
+        if finding.code == "task-open" and LOST in finding.message and any(each.code in LOSES for each in found):
+            continue
         words = [phrase for name, phrase in known if name == finding.name and phrase in finding.message]
         if finding.code == "task-open" and words:
             unsolved |= {(finding.name, phrase) for phrase in words}

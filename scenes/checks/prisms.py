@@ -6,9 +6,7 @@ import numpy as np
 
 from ..model.finding import Finding, Severity
 from ..model.layout import Layout
-from ..model.machine import FLOOR
 from ..model.survey import Method, Setup, Task
-from ..tracing.launches import launch_of
 from ..tracing.places import pose_of
 from ..units import PLACE, SIZE, SPOT, show
 from ..vectors import Flags, Floats, Indices, length
@@ -22,6 +20,10 @@ __all__ = ["check_out_of_plane", "check_prism_faces"]
 
 OUT = 0.5
 """A direction counts as out of the plane of a prism from this share on: 30 degrees."""
+
+
+UPRIGHT = 0.9
+"""A direction counts as upright from this share on."""
 
 
 def _widths(plan: Plan) -> Floats:
@@ -92,7 +94,7 @@ def check_out_of_plane(plan: Plan) -> list[Finding]:
         for task in plan.layout.tasks.values():
             asked = set(task.stations)
             used = mine[[rows.stations[rows.station[row]] in asked for row in mine.tolist()]]
-            if len(used) and _asks_for(plan.layout, task, out, setup):
+            if len(used) and _asks_for(plan.layout, task, out) and not _is_given(plan, setup, used, out):
                 found.append(_out_finding(plan, setup, task, used, out))
     return found
 
@@ -105,8 +107,8 @@ def _out_of_plane(plan: Plan, k: int) -> Floats:
     return result
 
 
-def _asks_for(layout: Layout, task: Task, out: Floats, setup: Setup) -> bool:
-    """Whether a task counts the direction ``out`` of this set-up's prism, and no other set-up gives it."""
+def _asks_for(layout: Layout, task: Task, out: Floats) -> bool:
+    """Whether a task counts the direction ``out`` (3,) of this prism."""
     if task.quantity not in ("squareness", "parallelism", "direction", "coaxiality"):
         return False
     if task.plane == "out of plane":
@@ -115,25 +117,23 @@ def _asks_for(layout: Layout, task: Task, out: Floats, setup: Setup) -> bool:
         upright = abs(float(out[2]))
         share = upright if task.plane == "vertical" else float(np.sqrt(max(0.0, 1.0 - upright**2)))
         return share > OUT
-    wanted = [name for name in task.limits if name in ("x", "y")]
-    if task.quantity != "squareness" or not wanted:
+    wanted = ["xy".index(name) for name in task.limits if name in ("x", "y")]
+    if task.quantity != "squareness" or not wanted or task.to not in layout.surfaces:
         return False
-    frame = pose_of(layout, task.to).rotation if task.to in layout.surfaces or task.to == FLOOR else None
-    if frame is None:
-        return False
-    others = [each for each in layout.setups.values() if each is not setup and set(each.reads) & set(task.stations)]
-    return any(
-        abs(float(frame[:, "xy".index(name)] @ out)) > OUT
-        and not any(_gives(layout, each, frame[:, "xy".index(name)]) for each in others)
-        for name in wanted
-    )
+    frame = pose_of(layout, task.to).rotation
+    return any(abs(float(frame[:, axis] @ out)) > OUT for axis in wanted)
 
 
-def _gives(layout: Layout, setup: Setup, direction: Floats) -> bool:
-    """Whether a set-up with a prism has a beam along ``direction``, to which its light is square."""
-    if setup.prism is None:
-        return False
-    return abs(float(launch_of(layout, setup).rotation[:, 0] @ direction)) > OUT
+def _is_given(plan: Plan, setup: Setup, used: Indices, out: Floats) -> bool:
+    """Whether readings of the same stations from other set-ups tell the direction ``out``."""
+    geometry, rows = plan.geometry, plan.geometry.rows
+    tells = np.zeros(len(rows), dtype=bool)
+    for channel, axis in (("h", geometry.axis_h), ("v", geometry.axis_v)):
+        tells |= geometry.reads[channel] & (np.abs(axis @ out) > OUT)
+    through = geometry.noses.rows
+    tells[through] &= np.abs(geometry.noses.frame[:, :, 0] @ out) > OUT
+    other = rows.setup != rows.setups.index(setup.name)
+    return bool(np.all(np.isin(rows.station[used], rows.station[tells & other])))
 
 
 def _out_finding(plan: Plan, setup: Setup, task: Task, used: Indices, out: Floats) -> Finding:
@@ -147,10 +147,19 @@ def _out_finding(plan: Plan, setup: Setup, task: Task, used: Indices, out: Float
         Severity.WARNING, "out-of-plane", "task", task.name,
         f"{task.name} asks for a direction out of the plane of {prism.name} in {setup.name}: square to it the light is "
         f"only as the nose is turned, known to {show(prism.turn_known_to, units.angle, 'angle')}, which is {off} over "
-        f"{show(span, units.length, to=PLACE)}; {show(allowed(plan.layout, task), units.deviation)} is allowed",
-        f"read these stations from another set-up as well, whose beam runs along {_axis_words(out)}, so that the light "
-        "is square to that", setup=setup.name, line=task.line,
+        f"{show(span, units.length, to=PLACE)}; {show(allowed(plan.layout, task, span), units.deviation)} is allowed",
+        _other_words(out), setup=setup.name, line=task.line,
     )  # fmt: skip
+
+
+def _other_words(out: Floats) -> str:
+    """What gives the direction ``out`` (3,) instead, in words."""
+    if abs(out[2]) > UPRIGHT:
+        return "read the heights of these stations from a plane swept by a rotary base as well"
+    return (
+        f"read these stations from another set-up as well, whose beam runs along {_axis_words(out)}, so that the light "
+        "is square to that"
+    )
 
 
 def _axis_words(direction: Floats) -> str:

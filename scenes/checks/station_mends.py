@@ -29,13 +29,15 @@ Step = tuple[float, float]
 
 def station_findings(plan: Plan, setup: Setup, off: Indices, told: Callable[[int, int], str]) -> list[Finding]:
     """One finding for all stations of a group that need the same change; ``told`` describes a row and its channel."""
-    station = plan.geometry.rows.station[off]
-    steps = {station_name(plan, int(off[station == k][0])): _step(plan, off[station == k]) for k in np.unique(station)}
+    number = plan.geometry.rows.station[off]
+    steps = {station_name(plan, int(off[number == k][0])): _step(plan, off[number == k]) for k in np.unique(number)}
     helps = _helps(plan, {name: step for name, step in steps.items() if step is not None})
-    groups: dict[tuple[str, Step | None], list[int]] = {}
+    groups: dict[tuple[str, Step | None], list[int]] = {}  # those that no step of their mount helps are one group
     for row in off.tolist():
         name = station_name(plan, row)
-        groups.setdefault((plan.layout.stations[name].group, steps[name]), []).append(row)
+        station, step = plan.layout.stations[name], steps[name]
+        able = step is not None and _in_travel(station, step)
+        groups.setdefault((station.group if able else station.mount.kind, step), []).append(row)
     found = []
     for (_, step), mine in groups.items():
         past = np.where(telling(plan), np.abs(places(plan)) - room(plan), -np.inf)[mine]
@@ -107,7 +109,9 @@ def _advice(layout: Layout, station: Station, setup: Setup, step: Step | None, h
         return "bring the beam and the middle of the target together: move the emitter, or take another mount"
     if not _in_travel(station, step):
         reach = f"{show(mount.lowest, unit, to=PLACE)} to {show(mount.highest, unit, to=PLACE)}"
-        return f"the {mount.kind} goes from {reach}: take another one, or move the emitter up or down"
+        wanted, by = show(mount.height + step[0], unit, to=SIZE), show(abs(step[0]), unit, to=SIZE)
+        verb = "lower" if step[0] > 0.0 else "raise"
+        return f"the {mount.kind} goes from {reach}, not to {wanted}: take another one, or {verb} the emitter by {by}"
     parts = []
     if step[0]:
         verb = "raise" if step[0] > 0.0 else "lower"

@@ -86,7 +86,8 @@ def test_off_window_beyond_the_travel_of_the_tripod_turns_to_the_posts(bench, pa
     assert codes(bench.layout(tripod=stuck, mount=raised)) == set()
     post = replace(bench.layout().stations["A1"].mount, highest=0.13)
     neither = found(bench.layout(tripod=stuck, mount=post))
-    assert "the post goes from 60 mm to 130 mm" in neither[0].advice
+    assert "the post goes from 60 mm to 130 mm, not to 140.0 mm" in neither[0].advice
+    assert "lower the emitter by 20.0 mm" in neither[0].advice
 
 
 def test_the_window_must_hold_the_limit_too(bench, parts):

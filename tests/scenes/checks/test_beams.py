@@ -201,3 +201,12 @@ def test_a_beam_aimed_the_wrong_way_is_one_finding(hall, said, moved_as_said):
     assert finding.kind == "set-up"
     mended = moved_as_said(setup, finding.advice)
     assert said(hall.layout(stations, mended)).codes == set()
+
+
+def test_what_a_lost_beam_leaves_open_goes_without_saying(hall, said):
+    stations = hall.row()
+    names = [station.name for station in stations]
+    task = hall.task(names, plane="vertical", of=("bed",))
+    lost = said(hall.layout(stations, hall.line(names, at=(-3.0, 0.0, 0.0)), tasks=[task]))
+    assert lost.codes == {"wrong-side"}
+    assert said(hall.layout(stations, hall.line(names), tasks=[task])).codes == set()

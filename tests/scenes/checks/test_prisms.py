@@ -157,7 +157,24 @@ def test_parallelism_in_and_out_of_the_plane(hall, said):
     names = [station.name for station in stations]
     for plane, codes in (("out of plane", {"out-of-plane"}), ("in plane", set())):
         task = hall.task(names, 1e-3, "parallelism", plane=plane, of=("bed",), to="square")
-        assert said(hall.layout(stations, hall.square(names), tasks=[task])).codes & {"out-of-plane"} == codes
+        found = said(hall.layout(stations, hall.square(names), tasks=[task]))
+        assert found.codes & {"out-of-plane"} == codes
+        if codes:  # what it leaves open is told once, as an error
+            assert found.one("out-of-plane").severity is Severity.ERROR
+            assert "plane swept by a rotary base" in found.one("out-of-plane").advice
+            assert "task-open" not in found.codes
+
+
+def test_heights_from_a_base_give_what_is_out_of_the_plane(hall, said):
+    """As the advice says: a plane swept by a base over the same stations."""
+    stations = hall.across()
+    names = [station.name for station in stations]
+    task = hall.task(names, 1e-3, "parallelism", plane="out of plane", of=("bed",), to="square")
+    more = [hall.station(f"G{i}", -2.0 + i, -1.0) for i in range(3)]
+    plane = hall.plane([*names, *(each.name for each in more)])
+    assert "out-of-plane" not in said(hall.layout([*stations, *more], hall.square(names), plane, tasks=[task])).codes
+    some = hall.plane([*names[:3], *(each.name for each in more)])
+    assert "out-of-plane" in said(hall.layout([*stations, *more], hall.square(names), some, tasks=[task])).codes
 
 
 def ring(hall, count, radius, start=0.3):
