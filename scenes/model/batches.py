@@ -12,11 +12,26 @@ __all__ = ["batch_places", "target_at"]
 def batch_places(setup: Setup, stations: Mapping[str, Station]) -> dict[str, int]:
     """Place of each station in the order in which the see-through targets of ``setup`` go over them.
 
-    Targets that mark a datum by themselves, such as near and far, take no part. Empty where nothing is read through.
+    Targets that mark a datum by themselves, such as near and far, take no part. A batch ends where the prism is carried
+    on or a part moves: places are left out there, so that ``place // len(setup.through)`` counts the batches. Empty
+    where nothing is read through.
     """
     if not setup.through:
         return {}
-    return {name: place for place, name in enumerate(name for name in setup.reads if not stations[name].is_datum)}
+    stops = {} if setup.prism is None else {name: stop.name for stop in setup.prism.stops for name in stop.stations}
+    places: dict[str, int] = {}
+    count, standing = len(setup.through), None
+    place = 0
+    for name in setup.reads:
+        station = stations[name]
+        if station.is_datum:
+            continue
+        there = (stops.get(name), station.carried_by, station.position)
+        if there != standing:
+            place, standing = -(-place // count) * count, there
+        places[name] = place
+        place += 1
+    return places
 
 
 def target_at(setup: Setup, station: Station, places: Mapping[str, int]) -> str:

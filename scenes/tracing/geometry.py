@@ -14,6 +14,7 @@ from ..model.layout import Air, Layout
 from ..vectors import Flags, Floats, Indices, dot, frozen, length, unit
 from .air_index import temperature_slope
 from .launches import Launch, launch_of, line_length, nose_frame
+from .passed_targets import Plates, passed_plates
 from .places import stands_of
 from .rows import Rows
 
@@ -58,28 +59,6 @@ class Noses:
     mirror: Floats
     pyramid: Floats
     passes: Floats
-
-
-@dataclass(frozen=True, slots=True, eq=False)
-class Plates:
-    """See-through targets that each beam passes, the first one first; K of them at most, thickness 0 where none stands.
-
-    Attributes
-    ----------
-    row : (m, K) int
-        Row of the target that is passed; -1 where none stands.
-    thickness, index, passes : (m, K) float
-    """
-
-    row: Indices
-    thickness: Floats
-    index: Floats
-    passes: Floats
-
-    @property
-    def most(self) -> int:
-        """Largest number of plates on one beam."""
-        return int(self.row.shape[1])
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -296,33 +275,6 @@ def _noses(layout: Layout, rows: Rows, placed: _Placed) -> Noses:
     )
 
 
-def _plates(layout: Layout, rows: Rows, distance: Floats) -> Plates:
-    """Targets of the same batch that the light passes before each row's own; ``distance`` (m,) along the beam."""
-    m = len(rows)
-    if not any(layout.setups[name].through for name in rows.setups):
-        return Plates(np.zeros((m, 0), dtype=np.int64), *np.zeros((3, m, 0)))
-    batches: dict[tuple[int, int, float, int], dict[int, int]] = {}
-    for row in range(m):
-        key = (int(rows.setup[row]), int(rows.side[row]), float(rows.turn[row]), int(rows.batch[row]))
-        batches.setdefault(key, {}).setdefault(int(rows.station[row]), row)
-    passed: list[list[int]] = [[] for _ in range(m)]
-    for row in range(m):
-        key = (int(rows.setup[row]), int(rows.side[row]), float(rows.turn[row]), int(rows.batch[row]))
-        if len(batches[key]) > 1:
-            others = [other for station, other in batches[key].items() if station != rows.station[row]]
-            nearer = [other for other in others if 0.0 < distance[other] < distance[row]]
-            passed[row] = sorted(nearer, key=lambda other: distance[other])
-    most = max((len(each) for each in passed), default=0)
-    number = np.full((m, most), -1, dtype=np.int64)
-    thickness, index, passes = np.zeros((m, most)), np.ones((m, most)), np.ones((m, most))
-    for row, each in enumerate(passed):
-        for k, other in enumerate(each):
-            target = layout.targets[rows.targets[rows.target[other]]]
-            number[row, k] = other
-            thickness[row, k], index[row, k], passes[row, k] = target.thickness, target.index, target.passes
-    return Plates(number, thickness, index, passes)
-
-
 def _informative(
     reads_angles: Flags, sweeping: Flags, across: Floats, axis_h: Floats, axis_v: Floats
 ) -> tuple[dict[str, Flags], Flags]:
@@ -408,7 +360,7 @@ def survey_geometry(layout: Layout, rows: Rows) -> SurveyGeometry:
         waist_radius=frozen(np.array([emitter.waist_radius for emitter in emitters])[rows.setup]),
         wavelength=frozen(np.array([emitter.wavelength for emitter in emitters])[rows.setup]),
         noses=noses,
-        plates=_plates(layout, rows, dot(toward, unit(against))),
+        plates=passed_plates(layout, rows, dot(toward, unit(against))),
         gradient=layout.air.gradient,
         index_slope=frozen(_index_slopes(layout.air, emitters)[rows.setup]),
     )

@@ -24,8 +24,8 @@ class RowState:
 
     A field has one value per row because a reading depends on one set-up, one station, one seating and one target only.
     Values shared by rows (the tilt of a set-up, say) are simply repeated; leading axes are trials. Fields of plates
-    have one more axis at the end, one entry per plate that the beam passes, the first one passed first; a name such as
-    ``wedge_h.2`` speaks of one of them.
+    have one more axis at the end, one entry per place at which the beam may pass a plate, in the order of the light; a
+    name such as ``wedge_h.2`` speaks of one of them.
 
     Attributes
     ----------

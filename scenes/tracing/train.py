@@ -253,19 +253,16 @@ def _past_noses(
     )
 
 
-def _past_plates(geometry: SurveyGeometry, state: RowState, train: Train, stands: Detectors) -> Train:
-    plates = geometry.plates
+def _past_plates(geometry: SurveyGeometry, state: RowState, train: Train) -> Train:
+    """The plates stand as drawn, but for their own fields of the state: nothing of another row acts on a reading."""
+    plates, centre = geometry.plates, geometry.detector_centres()
     corners = [train.corners]
     leg, before = train.leg, train.before
     for k in range(plates.most):
         row = plates.row[:, k]
         here = row >= 0
         other = np.where(here, row, np.arange(len(row)))
-        normal, axis_h, axis_v = (
-            -stands.facing[..., other, :],
-            stands.axis_h[..., other, :],
-            stands.axis_v[..., other, :],
-        )
+        normal, axis_h, axis_v = -geometry.facing[other], geometry.axis_h[other], geometry.axis_v[other]
         nod, swing, wedge_h, wedge_v = (
             np.asarray(value_of(state, f"{name}.{k}"))[..., None]
             for name in ("plate_nod", "plate_swing", "wedge_h", "wedge_v")
@@ -274,7 +271,7 @@ def _past_plates(geometry: SurveyGeometry, state: RowState, train: Train, stands
             tilt = rotation_from_vector(nod * axis_h + swing * axis_v)
             normal = np.einsum("...ij,...j->...i", tilt, np.broadcast_to(normal, tilt.shape[:-1]))
         wedge = -(wedge_h * axis_h + wedge_v * axis_v)  # thicker to the right: the back face leans back there
-        met, direction, way = leg.to_plane(stands.centre[..., other, :], normal)
+        met, direction, way = leg.to_plane(centre[other], normal)
         thickness = plates.thickness[:, k]
         point, onward, glass = through_plate(met, direction, met, normal, thickness, plates.index[:, k], wedge)
         origin, onward = (
@@ -312,7 +309,7 @@ def last_legs(
             turn = _turns(geometry, _aim_points(geometry, state, stands.centre), *nose)
         train = _past_noses(geometry, state, train, turn, nose)
     if geometry.plates.most:
-        train = _past_plates(geometry, state, train, stands)
+        train = _past_plates(geometry, state, train)
     return train
 
 

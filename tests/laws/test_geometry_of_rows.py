@@ -2,12 +2,16 @@
 
 from __future__ import annotations
 
-from dataclasses import replace
+from dataclasses import fields, replace
 
 import numpy as np
 import pytest
 
+from scenes.model.machine import Moves
+from scenes.tracing.geometry import survey_geometry
+from scenes.tracing.rows import planned_rows
 from scenes.tracing.spots import spots
+from scenes.tracing.state import NOMINAL, RowState
 
 PICOMETRE, NANOMETRE = 1e-12, 1e-9
 ASIDE = np.array([0.0, 1.0, 0.0])
@@ -67,3 +71,90 @@ def test_a_plane_is_levelled_on_detectors_with_the_arms_of_their_brackets(beams)
     geometry = beams.geometry(beams.layout(around, base="base", at=np.array([3.0, 2.0, 0.0])))
     heights = np.einsum("ij,ij->i", geometry.detector_centres(), geometry.launch_rotation[:, :, 2])
     assert np.ptp(heights) < PICOMETRE
+
+
+def glasses(beams, *names):
+    return tuple(replace(beams.glass, name=name) for name in names)
+
+
+def passed_by(geometry):
+    """Names of the targets that each row passes, by slot; empty where none stands."""
+    rows = geometry.rows
+    return [
+        [rows.targets[rows.target[other]] if other >= 0 else "" for other in slots] for slots in geometry.plates.row
+    ]
+
+
+def test_targets_at_another_stop_of_the_prism_stand_in_another_beam(beams):
+    """Three targets and three stations per stop would fit; with two the batches end where the prism is carried on."""
+    stops = {2.0: ("Q1", "Q2", "Q3"), 3.0: ("R1", "R2")}
+    stations = tuple(
+        beams.station(name, (s - 1.4, 0.5 + 0.5 * i), along=ASIDE)
+        for s, names in stops.items()
+        for i, name in enumerate(names)
+    )
+    layout = beams.layout(stations, prism=beams.prism(stops, -np.pi / 2.0), glass=glasses(beams, "g1"),
+                          through=("g1", "t1"))  # fmt: skip
+    geometry = beams.geometry(layout)
+    rows = geometry.rows
+    assert [rows.targets[i] for i in rows.target] == ["g1", "t1", "g1", "g1", "t1"]
+    assert passed_by(geometry) == [[""], ["g1"], [""], [""], ["g1"]]
+    assert geometry.plates.row[:, 0].tolist() == [-1, 0, -1, -1, 3]
+    assert np.all(spots(geometry).path < 6.0)
+
+
+def test_targets_cannot_stand_at_two_positions_of_a_moving_part_at_once(beams):
+    stations = tuple(
+        beams.station(f"S{i}@{where}", (s, 0.0), position=where, carried_by="slide", surface="slide")
+        for where in ("low", "high") for i, s in enumerate((0.5, 1.5, 2.5))
+    )  # fmt: skip
+    layout = beams.layout(stations, glass=glasses(beams, "g1"), through=("g1", "t1"))
+    slide = replace(layout.surfaces["bed"], name="slide", on="bed",
+                    moves=Moves(np.array([0.0, 1.0, 0.0]), {"low": 0.0, "high": 1.0}, "low"))  # fmt: skip
+    geometry = beams.geometry(replace(layout, surfaces={**layout.surfaces, "slide": slide}))
+    assert passed_by(geometry) == [[""], ["g1"], [""], [""], ["g1"], [""]]
+
+
+@pytest.mark.parametrize("missing", [0, 3, 4])
+def test_a_see_through_target_keeps_its_place_in_the_state(beams, missing):
+    """So that its wedge is one error, also where a target of a batch was not read."""
+    layout = beams.layout(beams.line(1.0, 2.0, 3.0, 4.0, 5.0, 6.0), glass=glasses(beams, "g1", "g2"),
+                          through=("g1", "g2", "t1"))  # fmt: skip
+    rows = planned_rows(layout)
+    geometry = survey_geometry(layout, rows.chosen(np.delete(np.arange(6), missing)))
+    named = np.array(passed_by(geometry))
+    assert {name for name in named[:, 0] if name} <= {"g1"}
+    assert {name for name in named[:, 1] if name} == {"g2"}
+    whole = spots(survey_geometry(layout, rows), replace(NOMINAL, wedge_h=np.eye(12)[1] * 1e-4, tilt_z=1e-4))
+    part = spots(geometry, replace(NOMINAL, wedge_h=np.eye(12)[1] * 1e-4, tilt_z=1e-4))
+    without = [i for i in range(6) if i != missing and i // 3 != missing // 3]
+    now = [i - (i > missing) for i in without]
+    assert part.h[now] == pytest.approx(whole.h[without], abs=PICOMETRE)
+    if missing != 4:
+        assert abs(part.h[-1] - 6.0 * np.tan(-1e-4)) > 40e-6  # deviated by (n - 1) times the wedge
+
+
+def test_targets_that_change_their_order_are_told_by_the_order_of_the_light(beams):
+    """No place in the state suits a target that is first in one beam and last in another."""
+    stations = beams.line(1.0, 2.0, 3.0, 5.0, 4.0)
+    layout = beams.layout(stations, glass=glasses(beams, "g1", "g2"), through=("g1", "g2", "t1"))
+    turned = replace(layout.setups["beam"], name="turned", reads=("P3", "P2", "P1"), through=("g1", "g2", "t1"))
+    geometry = beams.geometry(replace(layout, setups={**layout.setups, "turned": turned}))
+    assert passed_by(geometry)[2] == ["g1", "g2"]
+    assert passed_by(geometry)[5:] == [["t1", "g2"], ["t1", ""], ["", ""]]
+
+
+def test_a_reading_depends_on_its_own_row_of_the_state_alone(beams):
+    """Slopes are read off the rows of one trace, so nothing of another row may reach a reading."""
+    layout = beams.layout(beams.line(1.0, 2.5, 4.0), glass=glasses(beams, "g1", "g2"), through=("g1", "g2", "t1"))
+    geometry = beams.geometry(layout)
+    askew = replace(NOMINAL, tilt_y=1e-3, tilt_z=-2e-3)
+    still = spots(geometry, askew)
+    rng = np.random.default_rng(1)
+    for field in fields(RowState):
+        plates = field.name.startswith(("wedge", "plate"))
+        moved = 1e-3 * rng.standard_normal((2, 12) if plates else 2) * (1e-6 if field.name.startswith("drift") else 1.0)
+        value = np.concatenate([moved, np.zeros((1, 12)) if plates else np.zeros(1)])
+        seen = spots(geometry, replace(askew, **{field.name: np.asarray(getattr(askew, field.name)) + value}))
+        for channel in ("h", "v", "pitch", "yaw"):
+            assert getattr(seen, channel)[2] == pytest.approx(getattr(still, channel)[2], abs=1e-15), field.name
