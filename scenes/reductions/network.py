@@ -47,9 +47,9 @@ OPEN_SIZE = 1e-3
 
 LOST = "a beam never meets its target; look at the findings of the plan"
 
-RANK = 1e-6
+RANK = 3e-4
 """Singular values of the scaled design below this share of the largest count as zero: a micrometre in a reading would
-move such an unknown by a metre."""
+move such an unknown by millimetres. The glass of prisms and targets couples, by some 1e-5, what beams leave open."""
 
 REACHED = 1e-3
 """A quantity is reached where no larger share of it lies in open directions. What is left, such as the glass of
@@ -295,6 +295,41 @@ def _sources_of_frames(layout: Layout, geometry: SurveyGeometry, sources: tuple[
     )
 
 
+def _turned_about(layout: Layout, geometry: SurveyGeometry) -> dict[str, Flags]:
+    """Rows ``(m,)`` in which a whole reversal takes out the errors of a field: no weight may lean on what is stated."""
+    rows = geometry.rows
+    setups = [layout.setups[rows.setups[i]] for i in rows.setup]
+    places = np.stack([rows.setup, rows.station, rows.stop], axis=1)
+    sides = {tuple(place): set() for place in places.tolist()}  # type: dict[tuple[int, ...], set[int]]
+    clocks: dict[tuple[int, ...], list[complex]] = {}
+    for place, side, clock in zip(places.tolist(), rows.side.tolist(), rows.clock.tolist(), strict=True):
+        sides[tuple(place)].add(side)
+        clocks.setdefault(tuple(place), []).append(complex(np.cos(clock), np.sin(clock)))
+    halves = {setup for (setup, _, _), found in sides.items() if len(found) < 2}
+    whole = np.array([each.reversed for each in setups], dtype=bool) & ~np.isin(rows.setup, sorted(halves))
+    round_ = np.array([abs(np.mean(clocks[tuple(place)])) < ALL_ROUND for place in places.tolist()], dtype=bool)
+    prism = rows.stop >= 0
+    by_field = {"mirror": whole & prism, "pyramid": whole & prism, "eccentric_h": round_, "eccentric_v": round_}
+    line = np.array([each.method is Method.LINE for each in setups], dtype=bool)
+    return {**by_field, **dict.fromkeys(IN_HOUSING, whole & line)}
+
+
+def _weighed(layout: Layout, geometry: SurveyGeometry, sources: tuple[Source, ...]) -> tuple[Source, ...]:
+    """The sources as they count in the weights: what reversals take out is as good as unknown."""
+    turned = _turned_about(layout, geometry)
+    return tuple(
+        replace(source, u=np.where(turned[source.field], UNKNOWN * source.u, source.u))
+        if source.field in turned and turned[source.field].any() else source
+        for source in sources
+    )  # fmt: skip
+
+
+ALL_ROUND = 1e-6
+"""Clock positions whose mean direction is below this go all round."""
+
+UNKNOWN = 30.0
+"""Errors that a reversal takes out weigh as if they were so many times as large as stated."""
+
 IN_HOUSING = ("cone", "cone_side", "offset_y", "offset_z")
 
 
@@ -406,7 +441,8 @@ def solve_network(
             design = _design(wanted, slopes, observations)
             if not all(np.isfinite(part).all() for part in (design, *(effect.size for effect in effects))):
                 raise GeometryError(LOST)
-            gain = _gain(design, reach, _whitener(effects, len(observations.row)))
+            weighed = _effects(_weighed(layout, geometry, sources), slopes, observations)
+            gain = _gain(design, reach, _whitener(weighed, len(observations.row)))
         off, turn = _misfit(geometry, spots(geometry, state), observations)
         step = gain @ off
         values, aim, rounds = values + step, aim + turn, rounds + 1

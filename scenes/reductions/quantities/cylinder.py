@@ -22,6 +22,12 @@ GAP = 1e-11
 """Largest difference between the square of a radius and its proven lower bound, as a share of it."""
 
 MOST_ROUNDS = 60
+ROUNDING = 1e-14
+"""Gaps below this share of the square of a radius are rounding."""
+
+RIDGE = 1e-14
+"""Added to the diagonal of a step, as a share of it: contacts at one position leave the tilt to the others."""
+
 BALANCED = 1e-9
 """Pulls on the axis cancel to this share of the largest."""
 
@@ -100,6 +106,8 @@ def _newton_matrix(slopes: Floats, weights: Floats, slack: Floats, positions: Fl
         matrix[:, axis, axis + 2] += first
         matrix[:, axis + 2, axis] += first
         matrix[:, axis + 2, axis + 2] += second
+    diagonal = np.einsum("tii->ti", matrix)
+    diagonal *= 1.0 + RIDGE
     return matrix
 
 
@@ -154,17 +162,19 @@ def _solved(points: Floats, positions: Floats, share: float) -> tuple[Floats, Fl
     going = np.arange(t)
     for _ in range(MOST_ROUNDS):
         off = points[going] - axis[going, None, :2] - axis[going, None, 2:] * positions[:, None]
-        slack = level[going, None] - np.sum(off**2, axis=2)
+        slack = np.maximum(level[going, None] - np.sum(off**2, axis=2), 1e-18)
         gap = np.sum(slack * weights[going], axis=1)
         slopes = _slopes(off, positions)
         drift = np.einsum("tn,tnk->tk", weights[going], slopes)
         drift[:, 4] += 1.0
-        done = (gap < share * level[going]) & (np.abs(drift).max(axis=1) < BALANCED)
+        balanced = np.abs(drift).max(axis=1) < BALANCED
+        done = ((gap < share * level[going]) & balanced) | (gap < ROUNDING * level[going])
         if done.all():
             break
         keep = ~done
         going, off, slack, gap, slopes, drift = (part[keep] for part in (going, off, slack, gap, slopes, drift))
-        aim = CENTRING * gap / n
+        lag = np.abs(drift).max(axis=1) > gap  # the balance must not fall behind
+        aim = np.where(lag, 1.0, CENTRING) * gap / n
         mine = weights[going]
         matrix = _newton_matrix(slopes, mine, slack, positions)
         right = -drift + np.einsum("tnk,tn->tk", slopes, mine - aim[:, None] / slack)

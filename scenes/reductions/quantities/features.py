@@ -41,6 +41,8 @@ class Feature:
         True for the axis of a roll, bore or face, and for the way of a moving part.
     setup : str
         Set-up whose light it is, or empty.
+    plane : (3, 3) float, optional
+        Normal, x and y of the surface on which a row of stations stands.
     """
 
     name: str
@@ -51,6 +53,13 @@ class Feature:
     is_axis: bool = False
     travels: bool = False
     setup: str = ""
+    plane: Floats | None = None
+
+    def as_plane(self) -> Feature:
+        """The surface on which a row of stations stands, in place of their line; anything else as it is."""
+        if self.plane is None:
+            return self
+        return replace(self, is_plane=True, direction=self.plane[0], frame=self.plane[1:], plane=None)
 
     def flipped(self) -> Feature:
         """The same line or plane seen the other way."""
@@ -81,7 +90,9 @@ def across(direction: Floats) -> Floats:
 
 
 def _frame_of_plane(normal: Floats, x: Floats) -> Floats:
-    first = unit(x - (x @ normal) * normal)
+    """Directions x and y ``(2, 3)`` of a plane, the first one along ``x`` or, where that stands upright, level."""
+    first = x - (x @ normal) * normal
+    first = unit(first) if float(np.linalg.norm(first)) > 0.1 else across(normal)[1]
     return np.stack([first, np.cross(normal, first)])
 
 
@@ -136,13 +147,14 @@ def _of_stations(evidence: Evidence, name: str, surface: str, stations: tuple[st
     if len(feet) < 2:
         raise evidence.refuse(f"{name}: {len(feet)} of its stations were read; a direction needs two places")
     _, size, rows = np.linalg.svd(feet - feet.mean(axis=0), full_matrices=False)
+    normal = unit(np.mean([pose.directions(layout.stations[each].normal) for each in stations], axis=0))
+    frame = _frame_of_plane(normal, pose.rotation[:, 0])
     if len(feet) > 2 and size[1] > THIN * size[0]:
-        normal = unit(np.mean([pose.directions(layout.stations[each].normal) for each in stations], axis=0))
-        return Feature(name, True, normal, _frame_of_plane(normal, pose.rotation[:, 0]), stations)
+        return Feature(name, True, normal, frame, stations)
     if size[0] < SAME_PLACE:
         raise evidence.refuse(f"{name}: its stations stand at one place; a direction needs two")
     line = rows[0] if rows[0] @ pose.directions(layout.stations[stations[0]].along) >= 0.0 else -rows[0]
-    return Feature(name, False, line, across(line), stations)
+    return Feature(name, False, line, across(line), stations, plane=np.vstack([normal[None], frame]))
 
 
 def features_of(evidence: Evidence, name: str) -> tuple[Feature, ...]:

@@ -7,7 +7,7 @@ from dataclasses import dataclass
 import numpy as np
 
 from ...vectors import Floats, unit
-from .evidence import Evidence
+from .evidence import SAME_PLACE, Evidence
 from .features import features_of
 
 __all__ = ["Pairs", "pairs_of"]
@@ -20,6 +20,9 @@ class Pairs:
     Attributes
     ----------
     first, second : tuple of str
+    others : tuple of str; blend : (k, len(others)) float
+        All stations of the second surface, and the weights that make of them what lies right beside each first one:
+        where no station stands there, along the straight line of its two neighbours.
     along : (3,) float
         Direction of the first surface, world.
     across : (3,) float
@@ -34,6 +37,8 @@ class Pairs:
 
     first: tuple[str, ...]
     second: tuple[str, ...]
+    others: tuple[str, ...]
+    blend: Floats
     along: Floats
     across: Floats
     places: Floats
@@ -86,7 +91,25 @@ def pairs_of(evidence: Evidence, seen: Floats | None = None) -> Pairs:
     mine = tuple(first[i] for i, _ in chosen)
     other = tuple(second[j] for _, j in chosen)
     alone = _alone((*first, *second), {*mine, *other}, evidence)
-    return Pairs(mine, other, along, across, x[[i for i, _ in chosen]], float(off @ across), alone)
+    places = x[[i for i, _ in chosen]]
+    return Pairs(mine, other, second, _blend(y, places), along, across, places, float(off @ across), alone)
+
+
+def _blend(y: Floats, places: Floats) -> Floats:
+    """Weights ``(k, n)`` that take values at ``y`` (n,) to ``places`` (k,): on the line of the two nearest ones."""
+    weights = np.zeros((len(places), len(y)))
+    for row, place in enumerate(places):
+        near = np.argsort(np.abs(y - place), kind="stable")
+        one = int(near[0])
+        apart = [int(i) for i in near if abs(y[i] - y[one]) > SAME_PLACE]
+        if abs(y[one] - place) <= SAME_PLACE or not apart:
+            weights[row, one] = 1.0
+            continue
+        beyond = [i for i in apart if (y[i] - place) * (y[one] - place) < 0.0]
+        other = (beyond or apart)[0]
+        share = (place - y[one]) / (y[other] - y[one])
+        weights[row, one], weights[row, other] = 1.0 - share, share
+    return weights
 
 
 def _alone(names: tuple[str, ...], paired: set[str], evidence: Evidence) -> tuple[str, ...]:

@@ -20,8 +20,9 @@ ONLY_CHANGE = "only how it changes along the rails is known: "
 
 
 def differences(evidence: Evidence, pairs: Pairs, direction: Floats) -> Floats:
-    """Displacements ``(k, p)`` of the second station of each pair less the first, along a direction."""
-    result: Floats = evidence.displacements(pairs.second, direction) - evidence.displacements(pairs.first, direction)
+    """Displacements ``(k, p)`` of the second surface less those of the first at each pair, along a direction."""
+    second = pairs.blend @ evidence.displacements(pairs.others, direction)
+    result: Floats = second - evidence.displacements(pairs.first, direction)
     return result
 
 

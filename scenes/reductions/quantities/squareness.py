@@ -18,6 +18,8 @@ def squareness(evidence: Evidence) -> Definition:
 
 
 def _leanings(evidence: Evidence, feature: Feature, datum: Feature, several: str) -> list[Leaning]:
+    if not feature.is_plane and abs(float(feature.direction @ datum.as_plane().direction)) > 1.0 - NEARLY:
+        datum = datum.as_plane()
     cosine = abs(float(feature.direction @ datum.direction))
     if feature.is_plane == datum.is_plane:
         if cosine > NEARLY:
