@@ -10,10 +10,10 @@ from ..model.layout import Layout
 from ..shapes import Triangles, box, ring
 from ..tracing.geometry import SurveyGeometry
 from ..tracing.places import pose_of
-from ..tracing.spots import aimed_azimuths
+from ..tracing.spots import aimed_azimuths, spots
 from ..tracing.state import NOMINAL, RowState
 from ..tracing.train import FROM_NOSE_COLUMNS
-from ..vectors import Floats, rotation_from_vector
+from ..vectors import Floats, rotation_between, rotation_from_vector, unit
 from .scene_parts import Part, Role
 from .solids import extruded, mesh_of, shifted, united
 from .stands import pillar
@@ -30,24 +30,46 @@ BACKING = 0.10
 RING_OUTER, RING_INNER, RING_LENGTH = 0.98, 0.74, 0.34
 """Turning ring around the entrance, in clear sides."""
 
+LAUNCH_FIELDS = (
+    "tilt_x", "tilt_y", "tilt_z", "shift", "lift", "cone", "cone_side", "offset_y", "offset_z",
+)  # fmt: skip
+"""What of a state moves the beam before it comes to the prism, from the first reading on."""
+
 MOST_TURN = 0.35
 """Tilts are not drawn larger than this [rad], however much they are enlarged."""
 
 
 def nose_pose(geometry: SurveyGeometry, row: int, state: RowState = NOMINAL, factor: float = 1.0) -> tuple[Pose, float]:
-    """``world_from_nose`` of one row, and the turn of the nose [rad]; errors of the state enlarged by ``factor``."""
+    """``world_from_nose`` of one row, and the turn of the nose [rad]; errors of the state enlarged by ``factor``.
+
+    The crew centres a nose on the beam as it stands, so it follows what moves the emitter.
+    """
     k = int(np.searchsorted(geometry.noses.rows, row))
     count = len(geometry.rows)
 
     def of(name: str) -> float:
         return float(np.broadcast_to(getattr(state, name), (count,))[row])
 
-    frame = geometry.noses.frame[k]
+    follow, turned = _on_beam(geometry, row, state, factor)
+    frame = turned @ geometry.noses.frame[k]
     moved = factor * np.array([of("prism_x"), of("prism_y"), of("prism_z")])
     tilt = np.clip(factor * np.array([0.0, of("prism_ry"), of("prism_rz")]), -MOST_TURN, MOST_TURN)
     turn = float(np.broadcast_to(aimed_azimuths(geometry), (count,))[row])
     turn += float(np.clip(factor * of("prism_turn"), -MOST_TURN, MOST_TURN))
-    return Pose(frame @ rotation_from_vector(tilt), geometry.noses.centre[k] + frame @ moved), turn
+    return Pose(frame @ rotation_from_vector(tilt), geometry.noses.centre[k] + follow + frame @ moved), turn
+
+
+def _on_beam(geometry: SurveyGeometry, row: int, state: RowState, factor: float) -> tuple[Floats, Floats]:
+    """What the beam of one row stands off its nominal place at the prism (3,), and its turn (3, 3), both enlarged."""
+    launch = {name: getattr(state, name) for name in LAUNCH_FIELDS}
+    if not any(np.any(value) for value in launch.values()):
+        return np.zeros(3), np.eye(3)
+    still, moved = (spots(geometry, RowState(**each)).train.corners for each in ({}, launch))
+    still, moved = (np.broadcast_to(part, (len(geometry.rows), *part.shape[-2:]))[row, :2] for part in (still, moved))
+    drawn = still + factor * (moved - still)
+    ways = [unit(corners[1] - corners[0]) for corners in (still, drawn)]
+    off = drawn[1] - still[1]
+    return off - (off @ ways[0]) * ways[0], rotation_between(*ways)
 
 
 def _about_x(turn: float) -> Floats:

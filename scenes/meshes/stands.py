@@ -59,7 +59,7 @@ def stage(height: float, length: float, width: float) -> Triangles:
 
 def v_block(radius: float, axis_height: float) -> Triangles:
     """Block with a groove of 90 degrees that carries a shank of ``radius`` along x, ``axis_height`` over z = 0 [m]."""
-    apex = max(axis_height - np.sqrt(2.0) * radius, 0.12 * axis_height)
+    apex = max(axis_height - np.sqrt(2.0) * radius, 0.05 * axis_height)
     top = axis_height - 0.3 * radius
     wide = max(1.35 * radius, top - apex + 0.15 * radius)
     half = [(0.0, 0.0), (wide, 0.0), (wide, top), (top - apex, top), (0.0, apex)]
