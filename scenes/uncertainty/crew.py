@@ -33,7 +33,8 @@ PERFECT = SetupScatter(0.0, 0.0, 0.0, 0.0)
 def as_set_by_crew(layout: Layout, geometry: SurveyGeometry, off: SetupScatter, rng: np.random.Generator) -> RowState:
     """State with every set-up off by a draw of the crew's scatter.
 
-    A base that is levelled by a vial stands as the vial says: how far that is off is an error source of the vial.
+    A base that is levelled by a vial stands as the vial says: how far that is off is an error source of the vial. The
+    axis of a spindle is the machine's; the crew is off with the emitter inside it.
     """
     rows = geometry.rows
     placed = rng.standard_normal((3, len(rows.setups)))[:, rows.setup]
@@ -55,10 +56,10 @@ def as_set_by_crew(layout: Layout, geometry: SurveyGeometry, off: SetupScatter, 
     return replace(
         state,
         tilt_x=np.where(lines, 0.0, state.tilt_x),
-        tilt_y=np.where(lines, off.tilt * moved[0], state.tilt_y),
-        tilt_z=np.where(lines, off.tilt * moved[1], 0.0),
-        lift=np.where(lines, off.lift * moved[2], state.lift),
-        shift=np.where(lines, off.lift * moved[3], 0.0),
+        tilt_y=np.where(lines, off.tilt * moved[0] * ~spindle, state.tilt_y),
+        tilt_z=np.where(lines, off.tilt * moved[1] * ~spindle, 0.0),
+        lift=np.where(lines, off.lift * moved[2] * ~spindle, state.lift),
+        shift=np.where(lines, off.lift * moved[3] * ~spindle, 0.0),
         cone=off.tilt * inside[0],
         cone_side=off.tilt * inside[1],
         offset_y=off.lift * inside[2],
