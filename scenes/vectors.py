@@ -79,7 +79,7 @@ def rotation_from_vector(w: Floats) -> Floats:
 
 
 def rotation_between(start: Floats, end: Floats) -> Floats:
-    """Rotation matrices ``(..., 3, 3)`` that take unit vectors ``start`` to ``end`` the short way; none to its opposite."""
+    """Rotation matrices ``(..., 3, 3)`` that take unit vectors ``start`` to ``end`` the short way."""
     cross = skew(np.cross(start, end))
     result: Floats = np.eye(3) + cross + cross @ cross / (1.0 + dot(start, end))[..., None, None]
     return result
