@@ -19,6 +19,10 @@ THICK = 2.2e-3
 """Radius of the drawn beam as a share of the distance."""
 
 
+GLASS = 0.45
+"""Opacity of the rail: a beam that bends down far is seen through it."""
+
+
 class AirPicture:
     """Draws the lesson in one group. Marks grow with the distance, so that they show; heights are drawn larger."""
 
@@ -32,6 +36,7 @@ class AirPicture:
         layout, geometry = lesson.layout, lesson.geometry
         self._still = stage_parts(layout, [*emitter_parts(layout, geometry, 0), *self._staffs()])
         scene.put(self.group, named(self.group, self._still))
+        scene.make_glass(f"{self.group} surface rail", GLASS)
 
     def _staffs(self) -> list[Part]:
         """Posts up to the straight line, with a ring around it, and the line itself."""

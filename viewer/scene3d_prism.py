@@ -19,8 +19,11 @@ from viewer.scene3d_lesson import LESSON_VIEWS, clear_sight, lesson_camera, name
 __all__ = ["PRISM_VIEWS", "PrismPicture"]
 
 PRISM_VIEWS = ("whole", "glass", *list(LESSON_VIEWS)[1:])
-WIDE = 3.0
-"""Beams are drawn this much thicker than in a plan, since there are few."""
+WIDE, NARROW = 6.0, 1.6
+"""Beams are drawn this much thicker than in a plan, since there are few; and near the glass, so that it shows."""
+
+GLASS = 0.5
+"""Opacity of the flange, so that beams and targets stand out from it."""
 
 NEAR = 0.09
 """Radius [m] of what is shown of the glass."""
@@ -39,6 +42,7 @@ class PrismPicture:
         self._plain = {False: spots(lesson.line), True: spots(lesson.plane)}
         self._sweeps: bool | None = None
         scene.put(self.group, named(self.group, self._still))
+        scene.make_glass(f"{self.group} surface flange", GLASS)
 
     def _stand(self, sweeps: bool) -> None:
         """Put the targets of the line or those of the plane."""
@@ -54,8 +58,8 @@ class PrismPicture:
         )
         self._scene.put(self.group, named(self.group, device_parts(layout, geometry, first_rows(geometry))))
 
-    def draw(self, result: PrismResult, sweeps: bool, factor: float) -> None:
-        """Show another place of the sliders."""
+    def draw(self, result: PrismResult, sweeps: bool, factor: float, near: bool = False) -> None:
+        """Show another place of the sliders; ``near`` where one looks into the glass."""
         self._stand(sweeps)
         lesson, state = self._lesson, result.state
         geometry, seen = (lesson.plane, result.plane) if sweeps else (lesson.line, result.line)
@@ -63,7 +67,7 @@ class PrismPicture:
         rows = first_rows(geometry)
         plain = self._plain[sweeps]
         paths = beam_paths(geometry, seen, clear_sight(len(geometry.rows)), state, factor, plain)
-        radius = WIDE * drawn_radius(geometry, seen)
+        radius = (NARROW if near else WIDE) * drawn_radius(geometry, seen)
         drawn = rows if sweeps else rows[-1:]
         parts = [
             Part("beams", beam_mesh(paths, drawn, radius), Role.BEAM_CLEAR),
@@ -80,5 +84,5 @@ class PrismPicture:
         """Where to stand for a view."""
         if view == "glass":
             centre = self._lesson.line.noses.centre[0]
-            return camera_toward(centre, np.array([-0.9, -1.0, 0.55]), NEAR * max(1.0, size[1] / max(size[0], 1.0)))
+            return camera_toward(centre, np.array([-0.35, -1.0, 0.3]), NEAR * max(1.0, size[1] / max(size[0], 1.0)))
         return lesson_camera(self._still, view, size) if view in LESSON_VIEWS else None

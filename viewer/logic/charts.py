@@ -24,6 +24,9 @@ LEFT, RIGHT, TOP, BOTTOM = 46.0, 8.0, 8.0, 20.0
 FLAT = 0.05
 """What goes past zero by less than this share of the other side does not show."""
 
+CROWDED = 12.0
+"""An end of the axis nearer to zero than this has no room for its number."""
+
 BAR_WIDTH, BAR_STEP, BAR_TALL, BAR_TOP = 360.0, 36.0, 8.0, 20.0
 """Width of a bar chart, height of one of its rows, of a bar, and where the bar begins in its row."""
 
@@ -96,6 +99,7 @@ def line_chart(
         "y_ticks": [
             {"key": i, "y": round(float(down(value)), 1), "text": _number(value), "zero": value == 0.0}
             for i, value in enumerate(sorted({top, 0.0, bottom}))
+            if value == 0.0 or abs(float(down(value) - down(0.0))) > CROWDED
         ],
     }  # fmt: skip
 

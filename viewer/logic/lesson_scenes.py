@@ -113,7 +113,7 @@ def flange_scene(units: ShownUnits, sweeps: bool) -> Layout:
 
 def line_scene(units: ShownUnits, reach: float) -> Layout:
     """A straight rail read along one beam: near and far targets and those between, the far one ``reach`` [m] away."""
-    height, mount = 1.0, _mount("post", 0.12)
+    height, mount = 0.6, _mount("post", 0.5)
     rail = Surface("rail", Rail(reach, 0.3, 0.25), pose_from_turn([0.0, 0.0, height]))
     places = NEAR_AT + (reach - NEAR_AT) * np.linspace(0.0, 1.0, LINE_STATIONS)
     stations = {

@@ -106,7 +106,7 @@ def _detail(layout: Layout, component: Component, number: int) -> Document:
     low, high = (text.told(scale, end) for end in component.interval)
     lines = [f"The true value lies between {low} and {high} with 95 % probability."]
     if component.plus:
-        lines.append(f"+ = {component.plus}.")
+        lines.append(f"{component.plus}.")
     if component.noise_bias > 0.0:
         bias = text.told(scale, component.noise_bias)
         lines.append(f"Errors of the readings raise the value by {bias} on average; this is stated, not taken off.")

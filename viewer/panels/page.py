@@ -56,7 +56,8 @@ def page(server: Any, picture: Callable[[], None], panels: dict[str, Callable[[]
             with el("main", {"class": "dr-body"}):
                 with el("section", {"class": "dr-picture", "aria-label": "Picture of the machine"}):
                     picture()
-                with el("section", {"class": "dr-panel", "aria-label": "Details"}):
+                with el("section", {"class": "dr-panel", "id": "dr-tab-panel", "role": "tabpanel",
+                                    ":aria-labelledby": "'dr-tab-' + tab"}):  # fmt: skip
                     for name, panel in panels.items():
                         with el("div", {"v-if": f"tab === '{name}'", "class": "dr-tab", "data-test": f"panel-{name}"}):
                             panel()
@@ -75,7 +76,12 @@ def _head() -> None:
         with el("nav", {"class": "dr-tabs", "role": "tablist", "aria-label": "Views"}):
             el("button", {
                 "v-for": "each in tabs", ":key": "each.value", "type": "button", "role": "tab",
-                "@click": "tab = each.value", ":aria-selected": "tab === each.value",
+                "@click": "tab = each.value", ":aria-selected": "tab === each.value", ":id": "'dr-tab-' + each.value",
+                ":tabindex": "tab === each.value ? 0 : -1", "aria-controls": "dr-tab-panel",
+                "@keydown.right": "$event.currentTarget.nextElementSibling?.click(); "
+                                  "$event.currentTarget.nextElementSibling?.focus()",
+                "@keydown.left": "$event.currentTarget.previousElementSibling?.click(); "
+                                 "$event.currentTarget.previousElementSibling?.focus()",
                 ":class": "{'dr-on': tab === each.value}", ":data-test": "'tab-' + each.value",
             }, "{{ each.title }}")  # fmt: skip
         with el("div", {"class": "dr-tools"}):

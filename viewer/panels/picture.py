@@ -143,6 +143,7 @@ def _map() -> None:
         el("div", {"class": "dr-map-bar", ":style": "{background: legend.gradient}"})
         with el("div", {
             "v-for": "each in legend.limits", ":key": "each.at", "class": "dr-map-limit",
+            ":class": "{'dr-at-low': each.at < 10, 'dr-at-high': each.at > 90}",
             ":style": "{left: each.at + '%'}",
         }):  # fmt: skip
             el("i", {"aria-hidden": "true"})

@@ -15,9 +15,14 @@ def station_card() -> None:
             el("h2", {}, "Station")
             with el("select", {":value": "station", "@change": "station = $event.target.value; plan_row = -1",
                                "data-test": "choose-station"}):  # fmt: skip
-                el("option", {"value": ""}, "none chosen: click one in the picture")
+                el("option", {"value": ""}, "none chosen")
                 el("option", {"v-for": "each in station_names", ":key": "each", ":value": "each"}, "{{ each }}")
-        with el("div", {"v-if": "plan_station", "class": "dr-card dr-face-card", "aria-live": "polite"}):
+        el(
+            "p",
+            {"class": "dr-hidden", "aria-live": "polite"},
+            "{{ plan_station ? 'Station ' + plan_station.name + '. ' + (plan_station.face?.label ?? '') : '' }}",
+        )
+        with el("div", {"v-if": "plan_station", "class": "dr-card dr-face-card"}):
             with el("div", {"class": "dr-card-head"}):
                 el("h2", {}, "{{ plan_station.name }}")
                 el("span", {"class": "dr-note"}, "{{ plan_station.place }}")

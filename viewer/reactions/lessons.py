@@ -122,7 +122,7 @@ class BaseTeacher:
 class PrismTeacher:
     """The prism on a flange of its own."""
 
-    names = (*(each.name for each in PRISM), "prism_zoom")
+    names = (*(each.name for each in PRISM), "prism_zoom", "view")
     views = PRISM_VIEWS
 
     def __init__(self, desk: Desk) -> None:
@@ -158,7 +158,7 @@ class PrismTeacher:
         values = tuple(float(state[each.name]) for each in PRISM if isinstance(each, Slider))
         result, sweeps = prism_of_sliders(self._lesson, values), bool(state.prism_sweeps)
         factor = rounded_factor(float(state.prism_zoom))
-        self._picture.draw(result, sweeps, factor)
+        self._picture.draw(result, sweeps, factor, near=state.view == "glass")
         self._desk.put(
             lesson=prism_document(self._lesson, result, sweeps), legend=factor_legend(factor, "errors", "prism_zoom")
         )

@@ -16,6 +16,9 @@ from viewer.scene3d_measured import MeasuredPicture
 
 __all__ = ["MeasuredReactions"]
 
+GENEROUS = 2.0
+"""Arrows stand alone, so that they may be drawn this much larger than a surface."""
+
 LEAST_RANGE = 1e-6
 """The colours reach at least this far [m]."""
 
@@ -43,7 +46,7 @@ class MeasuredReactions:
         if not every:
             return 1.0
         places, values = (np.concatenate([getattr(each, name) for each in every]) for name in ("places", "values"))
-        return default_factor(values, float(np.linalg.norm(np.ptp(places, axis=0))))
+        return default_factor(values, GENEROUS * float(np.linalg.norm(np.ptp(places, axis=0))))
 
     def show(self, factor: float) -> None:
         """Show task, visit and component as they are chosen."""
