@@ -13,6 +13,7 @@ from collections.abc import Callable, Sequence
 from dataclasses import dataclass, replace
 
 import numpy as np
+from scipy.linalg import solve_triangular
 
 from ..errors import GeometryError
 from ..model.layout import Layout
@@ -355,7 +356,7 @@ def _whitener(effects: tuple[Effect, ...], o: int) -> Floats:
         root = np.linalg.cholesky(covariance / np.outer(least, least))
     except np.linalg.LinAlgError:  # some readings have no error of their own
         return np.diag(1.0 / least)
-    result: Floats = np.linalg.solve(root, np.diag(1.0 / least))
+    result: Floats = solve_triangular(root, np.diag(1.0 / least), lower=True)
     return result
 
 
@@ -383,7 +384,8 @@ def _reach(design: Floats) -> _Reach:
 def _gain(design: Floats, reach: _Reach, whitener: Floats) -> Floats:
     """Change ``(p, o)`` of the unknowns with the observations: weighted least squares in what is reached."""
     seen = (design * reach.scale) @ reach.reached
-    inner = np.linalg.pinv(whitener @ seen, rcond=1e-13) @ whitener
+    left, right = np.linalg.qr(whitener @ seen)
+    inner = solve_triangular(right, left.T @ whitener)
     result: Floats = reach.scale[:, None] * (reach.reached @ inner)
     return result
 
