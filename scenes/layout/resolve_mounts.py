@@ -6,14 +6,15 @@ from ..model.devices import Stage
 from ..model.mounts import Mount
 from .catalogue import Kind
 from .context import Context
-from .kind_values import kind_values, stated_at
+from .kind_values import DEFAULT, kind_values, stated_at
 from .resolve_devices import Devices
 from .schema_mounts import MountKeys
 from .strict_yaml import Block
 
 __all__ = ["NO_MOUNT", "read_emitter_mount", "read_mount"]
 
-_UNTOUCHED = ("repeatability", "height_known_to", "side_repeats", "tilts", "arm", "eccentric_known_to")
+_UNTOUCHED = ("repeatability", "height_known_to", "side_known_to", "side_repeats", "tilts", "arm", "diameter",
+              "eccentric_known_to")  # fmt: skip
 NO_MOUNT = Mount(
     "none", 0.0, 0.0, 0.0, 0.0, 0.0,
     origins=dict.fromkeys(("height", "lowest", "highest", *_UNTOUCHED), "default: no mount"),
@@ -63,8 +64,9 @@ def _mount(keys: MountKeys, raw: Block, context: Context) -> Mount | None:
     values, origins = kind_values(kind, keys, raw)
     values["height"] = 0.0 if name == "discs" else getattr(keys, name)
     origins["height"] = stated_at(raw, name)
-    values["arm"] = keys.arm or 0.0
-    origins["arm"] = stated_at(raw, "arm") if keys.arm is not None else "default"
+    values["arm"], values["diameter"] = keys.arm or 0.0, keys.discs or 0.0
+    for key in ("arm", "discs"):
+        origins["diameter" if key == "discs" else key] = stated_at(raw, key) if key in raw else DEFAULT
     values["repeatability"], origins["repeatability"] = values.pop("repeats"), origins.pop("repeats")
     mount = Mount(kind=name, origins=origins, **values)
     return mount if name == "discs" or _height_fits(mount, raw, context) else None

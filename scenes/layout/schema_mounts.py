@@ -13,7 +13,7 @@ from .values import Words
 
 __all__ = ["MountFields", "MountKeys", "MountKind", "MountsKeys"]
 
-_OPTIONAL = frozenset({"side_repeats", "tilts", "eccentric_known_to"})
+_OPTIONAL = frozenset({"side_known_to", "side_repeats", "tilts", "eccentric_known_to"})
 
 
 class MountFields(Keys):
@@ -26,6 +26,9 @@ class MountFields(Keys):
     )
     height_known_to: LengthKnown | None = Field(
         None, description="Standard uncertainty of its height, shared by all its seatings.", examples=["20 um"]
+    )
+    side_known_to: LengthKnown | None = Field(
+        None, description="Standard uncertainty of its place sideways, shared by all its seatings.", examples=["20 um"]
     )
     side_repeats: LengthKnown | None = Field(
         None, description="Standard uncertainty of its place sideways from one seating to the next.", examples=["5 um"]

@@ -25,6 +25,8 @@ class Mount:
         Standard uncertainty of its height from one seating to the next, metres.
     height_known_to : float
         Standard uncertainty of its height as such, metres; shared by all seatings of the same mount.
+    side_known_to : float
+        Standard uncertainty of its place sideways as such, metres; shared by all seatings of the same mount.
     side_repeats : float
         Standard uncertainty of its place sideways from one seating to the next, metres.
     tilts : float
@@ -32,6 +34,8 @@ class Mount:
         times height.
     arm : float
         The detector stands this far to the side, metres (+ = along the side axis of the station); a bracket.
+    diameter : float
+        Of centring discs, metres; discs of another size have an error of their own.
     eccentric_known_to : float
         Standard uncertainty of the detector's centre against the axis of its discs, metres; it turns with the clock.
     """
@@ -42,9 +46,11 @@ class Mount:
     highest: float
     repeatability: float
     height_known_to: float
+    side_known_to: float = 0.0
     side_repeats: float = 0.0
     tilts: float = 0.0
     arm: float = 0.0
+    diameter: float = 0.0
     eccentric_known_to: float = 0.0
     origins: Origins = field(default_factory=dict)
 

@@ -11,6 +11,7 @@ import numpy as np
 from ..errors import GeometryError
 from ..model.devices import Emitter
 from ..model.layout import Air, Layout
+from ..model.survey import Method
 from ..vectors import Flags, Floats, Indices, dot, frozen, length, unit
 from .air_index import temperature_slope
 from .launches import Launch, launch_of, line_length, nose_frame
@@ -25,6 +26,10 @@ SIDEWAYS = 1.0e-3
 
 NEAR_MOUNT = 0.5
 """A beam within 30 degrees of a mount is met by a detector that looks along the mount."""
+
+IN_A_V = (Method.LINE, Method.SPINDLE)
+"""Methods by which the emitter is turned in a V for the other side of a reversal; a base turns its vial, a prism is
+turned itself."""
 
 CHANNELS = ("h", "v", "pitch", "yaw")
 """What a target can read."""
@@ -335,7 +340,7 @@ def survey_geometry(layout: Layout, rows: Rows) -> SurveyGeometry:
     across[noses.rows] = noses.frame[:, :, 0]
     reads_angles = np.array([target.reads_angles for target in targets], dtype=bool)
     reads, frees_h = _informative(reads_angles, sweeping, across, axis_h, axis_v)
-    in_a_v = np.array([setup.prism is None for setup in setups], dtype=bool)[rows.setup]
+    in_a_v = np.array([setup.method in IN_A_V for setup in setups], dtype=bool)[rows.setup]
     return SurveyGeometry(
         rows=rows,
         foot=frozen(foot),

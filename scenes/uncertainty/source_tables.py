@@ -56,7 +56,7 @@ def survey_of(layout: Layout, geometry: SurveyGeometry, seen: Spots, off_centre:
     setups = [layout.setups[rows.setups[i]] for i in rows.setup]
     if off_centre is None:
         within = np.array([setup.centred_within for setup in setups])
-        off_centre = np.hypot(np.maximum(np.abs(np.nan_to_num(seen.v)), within), within)
+        off_centre = np.hypot(*(np.maximum(np.abs(np.nan_to_num(place)), within) for place in (seen.h, seen.v)))
     return Survey(
         layout, geometry, seen, setups,
         [layout.targets[rows.targets[i]] for i in rows.target],
@@ -105,14 +105,16 @@ def _detectors(s: Survey) -> Iterator[Line]:
 
 
 def _mounts(s: Survey) -> Iterator[Line]:
-    mounts, seat = s.mounts, s.geometry.rows.seat
+    mounts, rows, seat = s.mounts, s.geometry.rows, s.geometry.rows.seat
+    datum = np.array([s.layout.stations[name].is_datum for name in rows.stations], dtype=bool)[rows.station]
+    measures = np.where(datum, 0.0, 1.0)  # a target that marks a datum by itself stands where it stands
     carrier = _numbered(
-        (target.name, mount.kind, round(mount.height + float(offset), 9))
-        for target, mount, offset in zip(s.targets, mounts, s.geometry.rows.mount_offset, strict=True)
+        (target.name, mount.kind, round(mount.height + float(offset), 9), mount.arm, mount.diameter)
+        for target, mount, offset in zip(s.targets, mounts, rows.mount_offset, strict=True)
     )
     yield ("seating of the mount", "mount", seat, _values(mounts, "repeatability"), "seating",
            _origin(mounts, "repeatability"))  # fmt: skip
-    yield ("height of the mount", "mount", carrier, _values(mounts, "height_known_to"), "mount",
+    yield ("height of the mount", "mount", carrier, measures * _values(mounts, "height_known_to"), "mount",
            _origin(mounts, "height_known_to"))  # fmt: skip
     for field in ("eccentric_h", "eccentric_v"):
         yield ("eccentricity in the bore", field, carrier, _values(mounts, "eccentric_known_to"), "mount",
@@ -123,26 +125,42 @@ def _mounts(s: Survey) -> Iterator[Line]:
     if s.reads_h:
         yield ("seating of the mount sideways", "mount_side", seat, _values(mounts, "side_repeats"), "seating",
                _origin(mounts, "side_repeats"))  # fmt: skip
+        yield ("place of the mount sideways", "mount_side", carrier, measures * _values(mounts, "side_known_to"),
+               "mount", _origin(mounts, "side_known_to"))  # fmt: skip
 
 
 def _emitters(s: Survey) -> Iterator[Line]:
     emitters, rows = s.emitters, s.geometry.rows
     moving_air = _values(emitters, "turbulence") * s.seen.path**TURBULENCE_EXPONENT
-    launch = _numbered((i, side) for i, side in zip(rows.setup, rows.side, strict=True))
-    by_emitter = _numbered((emitter.name, setup.name) for emitter, setup in zip(emitters, s.setups, strict=True))
-    line = np.array([setup.method is Method.LINE for setup in s.setups], dtype=np.float64)
+    by_emitter = _numbered(emitter.name for emitter in emitters)
+    housed = np.array([_stands_by_housing(setup) for setup in s.setups], dtype=np.float64)
     yield "moving air", "turbulence", s.each, moving_air, "reading", _origin(emitters, "turbulence")
-    yield "drift of the emitter", "drift", launch, _values(emitters, "drift"), "set-up", _origin(emitters, "drift")
+    yield "drift of the emitter", "drift", rows.setup, _values(emitters, "drift"), "set-up", _origin(emitters, "drift")
     if not s.reads_h:
         return
     yield "moving air", "turbulence_side", s.each, moving_air, "reading", _origin(emitters, "turbulence")
-    yield "drift of the emitter", "drift_side", launch, _values(emitters, "drift"), "set-up", _origin(emitters, "drift")
+    yield (
+        "drift of the emitter",
+        "drift_side",
+        rows.setup,
+        _values(emitters, "drift"),
+        "set-up",
+        _origin(emitters, "drift"),
+    )
     for field in ("cone", "cone_side"):
-        yield ("beam against the housing", field, by_emitter, line * _values(emitters, "pointing"), "emitter",
+        yield ("beam against the housing", field, by_emitter, housed * _values(emitters, "pointing"), "emitter",
                _origin(emitters, "pointing"))  # fmt: skip
     for field in ("offset_y", "offset_z"):
-        yield ("offset of the beam in its housing", field, by_emitter, line * _values(emitters, "parallel_offset"),
+        yield ("offset of the beam in its housing", field, by_emitter, housed * _values(emitters, "parallel_offset"),
                "emitter", _origin(emitters, "parallel_offset"))  # fmt: skip
+
+
+def _stands_by_housing(setup: Setup) -> bool:
+    """Whether the housing says where a line goes, and not two targets on which it is bucked in.
+
+    An emitter that is then turned in its V shows its housing again.
+    """
+    return setup.method is Method.LINE and (setup.reversed or not (setup.near and setup.far))
 
 
 def _bases(s: Survey) -> Iterator[Line]:

@@ -167,8 +167,8 @@ def test_the_drawn_errors_have_their_stated_size(shop):
     """Over 40 surveys each source scatters as stated, within four standard deviations of such a figure."""
     surveys = [made(shop, seed=seed).errors for seed in range(40)]
     for number, one in enumerate(surveys[0]):
-        _, first = np.unique(one.source.group, return_index=True)
-        first = first[one.source.u[first] > 0.0]
+        counted = np.nonzero(one.source.u > 0.0)[0]
+        first = counted[np.unique(one.source.group[counted], return_index=True)[1]]
         drawn = np.array([errors[number].value[first] / errors[number].source.u[first] for errors in surveys])
         assert drawn.std() == pytest.approx(1.0, abs=4.0 / np.sqrt(2.0 * drawn.size)), one.source.name
         assert abs(drawn.mean()) < 4.0 / np.sqrt(drawn.size)
