@@ -315,8 +315,8 @@ def last_legs(
 
 def turned_legs(geometry: SurveyGeometry, state: RowState, turn: Floats) -> Train:
     """Light of every row with its base, or the nose of its prism, turned to ``turn`` (..., m), aimed at nothing."""
-    stands = detectors(geometry, state)
-    return last_legs(geometry, state, stands, turn, np.asarray(turn)[..., geometry.noses.rows])
+    stands, turn = detectors(geometry, state), np.asarray(turn)
+    return last_legs(geometry, state, stands, np.where(geometry.sweeps, turn, 0.0), turn[..., geometry.noses.rows])
 
 
 def aimed_turns(geometry: SurveyGeometry, state: RowState) -> Floats:
