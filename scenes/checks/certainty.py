@@ -14,7 +14,9 @@ from ..reductions.estimate import planned_estimate
 from ..reductions.form import Reference
 from ..reductions.network import Network
 from ..reductions.noise import NORMAL_95, noisy_values, square_root
-from ..reductions.predicted import Predicted, planned_of, predict, swept_by_bases
+from ..reductions.planned_tasks import planned_of, swept_by_bases
+from ..reductions.predicted import Predicted
+from ..reductions.prediction import predict
 from ..reductions.quantities.shown import Scale, scale_of
 from ..reductions.verdict import GUARD_FACTOR
 from ..uncertainty.propagate import NEGLIGIBLE

@@ -9,7 +9,7 @@ no reading reaches, so that a quantity that depends on them is refused.
 
 from __future__ import annotations
 
-from collections.abc import Callable, Sequence
+from collections.abc import Callable
 from dataclasses import dataclass, replace
 
 import numpy as np
@@ -17,31 +17,22 @@ from scipy.linalg import solve_triangular
 
 from ..errors import GeometryError
 from ..model.layout import Layout
-from ..model.survey import LevelBy, Method
 from ..tracing.geometry import CHANNELS, SurveyGeometry
 from ..tracing.sensitivity import channel_slopes
 from ..tracing.spots import Spots, spots
 from ..tracing.state import NOMINAL, RowState
-from ..uncertainty.propagate import NEGLIGIBLE, Effect, Spread, reading_covariance
+from ..uncertainty.propagate import NEGLIGIBLE, Spread
 from ..uncertainty.sources import Source, source_fields
-from ..vectors import Flags, Floats, Indices, frozen
+from ..vectors import Floats
+from .unknowns import Observations, Unknown, design_of, observed, only_seen, unknowns_of
+from .weights import PLACED, acting_sources, effects_on, weighed, whitener
 
-__all__ = ["Network", "Observations", "Unknown", "observed", "solve_network", "unknowns_of"]
+__all__ = ["LOST", "PLACED", "Network", "Observations", "Unknown", "observed", "solve_network", "unknowns_of"]
 
 CONVERGED = 1e-12
 """Steps that move no reading by this [m, rad] end the iteration: a millionth of what a target resolves."""
 
 MOST_ROUNDS = 50
-SEEN = 0.1
-"""A deviation is an unknown where some reading of its station moves by more than this share of it. A smaller share
-comes from beams a little askew; such a component is taken as nominal, with the place of the station as a source."""
-
-PLACED_WITHIN = 1e-3
-"""Standard uncertainty [m] of the place of a station in directions that its readings hardly see: a target is set on a
-mark by eye. Common practice."""
-
-PLACED = "place of the station on its mark"
-
 LEFT_OPEN = "what readings leave open"
 OPEN_SIZE = 1e-3
 """Standard size [m] of what no reading tells, by its effect on readings: how far crews set emitters off."""
@@ -58,41 +49,6 @@ see-through targets under a beam of unknown slope, is an error of its own."""
 
 SMALL_ROW = 1e-3
 """Of several functionals, those below this share of the largest count as that large."""
-
-SAME_WEIGHT = 1e-6
-"""Size [m, rad] of the errors where none is stated: all readings count alike then."""
-
-
-@dataclass(frozen=True, slots=True, eq=False)
-class Observations:
-    """Values that carry information, one per row and channel; o of them.
-
-    Attributes
-    ----------
-    row, channel : (o,) int
-        ``channel`` counts into ``CHANNELS``.
-    value : (o,) float
-        Metres or rad.
-    free : (m,) float
-        Per row, where the spot stood in the direction that carries no information, metres.
-    """
-
-    row: Indices
-    channel: Indices
-    value: Floats
-    free: Floats
-
-
-@dataclass(frozen=True, slots=True, eq=False)
-class Unknown:
-    """One kind of unknown: a field of the state, and which rows share one value of it (-1: the row has none).
-
-    ``keys`` name the values: a station; a set-up; or a set-up with its side and stop.
-    """
-
-    field: str
-    group: Indices
-    keys: tuple[tuple[str, ...], ...]
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -170,196 +126,6 @@ class Network:
         return [(unknown.field, key) for unknown in self.unknowns for key in unknown.keys]
 
 
-def observed(geometry: SurveyGeometry, values: dict[str, Floats], within: Floats) -> Observations:
-    """Observations among the values of each channel ``{channel: (m,)}``, nan where not read.
-
-    ``within`` (m,) [m] stands for the free direction where nobody noted it.
-    """
-    m = len(geometry.rows)
-    rows, channels, found = [], [], []
-    for number, channel in enumerate(CHANNELS):
-        value = values.get(channel, np.full(m, np.nan))
-        mine = np.nonzero(geometry.reads[channel] & np.isfinite(value))[0]
-        rows.append(mine)
-        channels.append(np.full(len(mine), number, dtype=np.int64))
-        found.append(value[mine])
-    unread = np.full(m, np.nan)
-    free = np.where(geometry.frees_h, values.get("h", unread), values.get("v", unread))
-    swept = ~(geometry.reads["h"] & geometry.reads["v"])
-    free = np.where(swept, np.where(np.isfinite(free), free, within), 0.0)
-    return Observations(np.concatenate(rows), np.concatenate(channels), np.concatenate(found), free)
-
-
-def _keyed(field: str, keys: Sequence[tuple[str, ...]], mine: Flags) -> Unknown:
-    """An unknown with one value per different key among the rows ``mine`` (m,)."""
-    order = {key: None for key, here in zip(keys, mine, strict=True) if here}
-    number = {key: i for i, key in enumerate(order)}
-    group = np.array([number[key] if here else -1 for key, here in zip(keys, mine, strict=True)], dtype=np.int64)
-    return Unknown(field, group, tuple(order))
-
-
-def unknowns_of(layout: Layout, geometry: SurveyGeometry) -> tuple[Unknown, ...]:
-    """What the readings of ``geometry`` are to determine."""
-    rows = geometry.rows
-    stations = [layout.stations[rows.stations[i]] for i in rows.station]
-    setups = [layout.setups[rows.setups[i]] for i in rows.setup]
-    by_station = [(station.name,) for station in stations]
-    by_setup = [(setup.name,) for setup in setups]
-    stops = [
-        (setup.name, str(int(side)), setup.prism.stops[stop].name if setup.prism and stop >= 0 else "")
-        for setup, side, stop in zip(setups, rows.side, rows.stop, strict=True)
-    ]
-    lines = [(name, side) for name, side, _ in stops]
-    lines = [(name, side if setup.prism else "0") for (name, side), setup in zip(lines, setups, strict=True)]
-    measured = np.array([not station.is_datum for station in stations], dtype=bool)
-    angles = measured & geometry.reads["pitch"]
-    method = [setup.method for setup in setups]
-    base = np.array([each is Method.BASE_PLANE for each in method], dtype=bool)
-    level = base & np.array([setup.level_by is not LevelBy.VIAL for setup in setups], dtype=bool)
-    spindle = np.array([each is Method.SPINDLE for each in method], dtype=bool)
-    prism = rows.stop >= 0
-    fixed = np.array([each is Method.PRISM_LINE for each in method], dtype=bool) & prism
-    parts: list[tuple[str, Sequence[tuple[str, ...]], Flags]] = [
-        ("deviation", by_station, measured),
-        ("deviation_side", by_station, measured),
-        ("deviation_along", by_station, measured),
-        ("nod", by_station, angles),
-        ("swing", by_station, angles),
-        ("tilt_x", by_setup, level),
-        ("tilt_y", by_setup, level),
-        ("lift", by_setup, base),
-        *((field, lines, ~base) for field in ("tilt_y", "tilt_z", "shift", "lift")),
-        *((field, by_setup, spindle) for field in ("cone", "cone_side", "offset_y", "offset_z")),
-        ("prism_x", stops, prism),
-        ("prism_turn", stops, fixed),
-    ]
-    found = [_keyed(field, keys, mine) for field, keys, mine in parts if mine.any()]
-    return tuple(unknown for unknown in found if unknown.keys)
-
-
-def _only_seen(unknowns: tuple[Unknown, ...], design: Floats) -> tuple[Unknown, ...]:
-    """The unknowns without the deviations that no reading sees."""
-    kept, first = [], 0
-    for unknown in unknowns:
-        size = np.abs(design[:, first : first + len(unknown.keys)]).max(axis=0, initial=0.0)
-        first += len(unknown.keys)
-        seen = size > SEEN if unknown.field.startswith("deviation") else np.ones(len(size), dtype=bool)
-        number = np.append(np.where(seen, np.cumsum(seen) - 1, -1), -1)
-        keys = tuple(key for key, here in zip(unknown.keys, seen, strict=True) if here)
-        if keys:
-            kept.append(Unknown(unknown.field, number[unknown.group], keys))
-    return tuple(kept)
-
-
-def _stacked(slopes: dict[str, dict[str, Floats]], field: str, of: Observations) -> Floats:
-    """Slopes ``(o,)`` of the observations with one field."""
-    return np.stack([slopes[channel][field] for channel in CHANNELS])[of.channel, of.row]
-
-
-def _design(unknowns: tuple[Unknown, ...], slopes: dict[str, dict[str, Floats]], of: Observations) -> Floats:
-    columns = []
-    for unknown in unknowns:
-        part = np.zeros((len(of.row), len(unknown.keys)))
-        group = unknown.group[of.row]
-        here = np.nonzero(group >= 0)[0]
-        part[here, group[here]] = _stacked(slopes, unknown.field, of)[here]
-        columns.append(part)
-    return np.concatenate(columns, axis=1)
-
-
-def _effects(sources: tuple[Source, ...], slopes: dict[str, dict[str, Floats]], of: Observations) -> tuple[Effect, ...]:
-    """Effects of the sources on the observations; those that reach none of them are left out."""
-    found = []
-    for source in sources:
-        size = _stacked(slopes, source.field, of) * source.u[of.row]
-        if np.any(size != 0.0):
-            felt = np.nonzero(size)[0]
-            groups, shared = np.unique(source.group[of.row[felt]], return_inverse=True)
-            number = len(groups) + np.arange(len(size))  # those that do not feel it share nothing
-            number[felt] = shared
-            found.append(Effect(source.name, size, number, len(groups) + len(size), source.origin))
-    return tuple(found)
-
-
-def _sources_of_frames(layout: Layout, geometry: SurveyGeometry, sources: tuple[Source, ...]) -> tuple[Source, ...]:
-    """The sources without those that only say how a beam lies in its housing where no reversal shows the housing.
-
-    The frame of such a line is unknown and is that of its beam.
-    """
-    rows = geometry.rows
-    setups = [layout.setups[rows.setups[i]] for i in rows.setup]
-    beam = np.array([each.method is Method.LINE and not each.reversed for each in setups], dtype=bool)
-    if not beam.any():
-        return sources
-    return tuple(
-        replace(source, u=np.where(beam, 0.0, source.u)) if source.field in IN_HOUSING else source for source in sources
-    )
-
-
-def _turned_about(layout: Layout, geometry: SurveyGeometry) -> dict[str, Flags]:
-    """Rows ``(m,)`` in which a whole reversal takes out the errors of a field: no weight may lean on what is stated."""
-    rows = geometry.rows
-    setups = [layout.setups[rows.setups[i]] for i in rows.setup]
-    places = np.stack([rows.setup, rows.station, rows.stop], axis=1)
-    sides = {tuple(place): set() for place in places.tolist()}  # type: dict[tuple[int, ...], set[int]]
-    clocks: dict[tuple[int, ...], list[complex]] = {}
-    for place, side, clock in zip(places.tolist(), rows.side.tolist(), rows.clock.tolist(), strict=True):
-        sides[tuple(place)].add(side)
-        clocks.setdefault(tuple(place), []).append(complex(np.cos(clock), np.sin(clock)))
-    halves = {setup for (setup, _, _), found in sides.items() if len(found) < 2}
-    whole = np.array([each.reversed for each in setups], dtype=bool) & ~np.isin(rows.setup, sorted(halves))
-    round_ = np.array([abs(np.mean(clocks[tuple(place)])) < ALL_ROUND for place in places.tolist()], dtype=bool)
-    prism = rows.stop >= 0
-    by_field = {"mirror": whole & prism, "pyramid": whole & prism, "eccentric_h": round_, "eccentric_v": round_}
-    line = np.array([each.method is Method.LINE for each in setups], dtype=bool)
-    return {**by_field, **dict.fromkeys(IN_HOUSING, whole & line)}
-
-
-def _weighed(layout: Layout, geometry: SurveyGeometry, sources: tuple[Source, ...]) -> tuple[Source, ...]:
-    """The sources as they count in the weights: what reversals take out is as good as unknown."""
-    turned = _turned_about(layout, geometry)
-    return tuple(
-        replace(source, u=np.where(turned[source.field], UNKNOWN * source.u, source.u))
-        if source.field in turned and turned[source.field].any() else source
-        for source in sources
-    )  # fmt: skip
-
-
-ALL_ROUND = 1e-6
-"""Clock positions whose mean direction is below this go all round."""
-
-UNKNOWN = 30.0
-"""Errors that a reversal takes out weigh as if they were so many times as large as stated."""
-
-IN_HOUSING = ("cone", "cone_side", "offset_y", "offset_z")
-
-
-def _placed(asked: tuple[Unknown, ...], kept: tuple[Unknown, ...], station: Indices) -> tuple[Source, ...]:
-    """Sources for the deviations that are no unknowns although their stations are measured."""
-    found = []
-    for unknown in asked:
-        if not unknown.field.startswith("deviation"):
-            continue
-        group = next((each.group for each in kept if each.field == unknown.field), np.full(len(station), -1))
-        u = np.where((unknown.group >= 0) & (group < 0), PLACED_WITHIN, 0.0)
-        if u.any():
-            found.append(Source(PLACED, unknown.field, station, frozen(u), "station", "common practice"))
-    return tuple(found)
-
-
-def _whitener(effects: tuple[Effect, ...], o: int) -> Floats:
-    """Matrix ``(o, o)`` that makes the errors of the observations alike and independent, about one in size."""
-    covariance = reading_covariance(effects, o) if effects else np.zeros((o, o))
-    own = np.sqrt(np.diag(covariance))
-    least = np.where(own > 0.0, own, SAME_WEIGHT)
-    try:
-        root = np.linalg.cholesky(covariance / np.outer(least, least))
-    except np.linalg.LinAlgError:  # some readings have no error of their own
-        return np.diag(1.0 / least)
-    result: Floats = solve_triangular(root, np.diag(1.0 / least), lower=True)
-    return result
-
-
 @dataclass(frozen=True, slots=True, eq=False)
 class _Reach:
     """Sums of unknowns that the readings reach, ``(p, rank)``, and those that they do not, in units of ``scale``."""
@@ -381,11 +147,11 @@ def _reach(design: Floats) -> _Reach:
     return _Reach(rows[:rank].T, rows[rank:].T, scale)
 
 
-def _gain(design: Floats, reach: _Reach, whitener: Floats) -> Floats:
+def _gain(design: Floats, reach: _Reach, white: Floats) -> Floats:
     """Change ``(p, o)`` of the unknowns with the observations: weighted least squares in what is reached."""
     seen = (design * reach.scale) @ reach.reached
-    left, right = np.linalg.qr(whitener @ seen)
-    inner = solve_triangular(right, left.T @ whitener)
+    left, right = np.linalg.qr(white @ seen)
+    inner = solve_triangular(right, left.T @ white)
     result: Floats = reach.scale[:, None] * (reach.reached @ inner)
     return result
 
@@ -428,23 +194,23 @@ def solve_network(
     asked = unknowns(layout, geometry)
     named = tuple(dict.fromkeys(each.field for each in asked))
     nominal = channel_slopes(geometry, named)
-    wanted = _only_seen(asked, np.nan_to_num(_design(asked, nominal, observations)))
+    wanted = only_seen(asked, np.nan_to_num(design_of(asked, nominal, observations)))
     if sources:
-        sources = (*_sources_of_frames(layout, geometry, sources), *_placed(asked, wanted, geometry.rows.station))
+        sources = acting_sources(layout, geometry, sources, asked, wanted)
     fields = tuple(dict.fromkeys([*named, *source_fields(sources)]))
     values, aim = np.zeros(sum(len(each.keys) for each in wanted)), observations.free
     state = _state(wanted, values, aim)
     turn, rounds = np.zeros_like(aim), 0
-    reach = _reach(_design(wanted, nominal, observations))
+    reach = _reach(design_of(wanted, nominal, observations))
     while True:
         if rounds < 2:  # the second slopes are those at the solution, but for a nanometre
             slopes = channel_slopes(geometry, fields, state)
-            effects = _effects(sources, slopes, observations)
-            design = _design(wanted, slopes, observations)
+            effects = effects_on(sources, slopes, observations)
+            design = design_of(wanted, slopes, observations)
             if not all(np.isfinite(part).all() for part in (design, *(effect.size for effect in effects))):
                 raise GeometryError(LOST)
-            weighed = _effects(_weighed(layout, geometry, sources), slopes, observations)
-            gain = _gain(design, reach, _whitener(weighed, len(observations.row)))
+            in_weights = effects_on(weighed(layout, geometry, sources), slopes, observations)
+            gain = _gain(design, reach, whitener(in_weights, len(observations.row)))
         off, turn = _misfit(geometry, spots(geometry, state), observations)
         step = gain @ off
         values, aim, rounds = values + step, aim + turn, rounds + 1

@@ -14,7 +14,7 @@ from .estimate import estimate_heights, visits_of
 from .flatness_task import TRIALS, FlatnessResult, evaluate_flatness
 from .form import Reference
 from .network import Network
-from .predicted import swept_by_bases
+from .planned_tasks import swept_by_bases
 from .quantities.evaluate import measured, network_of_visit, setups_for
 from .quantities.evidence import evidence_of
 from .quantities.measured import Measured

@@ -9,7 +9,8 @@ from scenes.checks.check import check_layout
 from scenes.checks.detector_view import detector_view, rows_of_station
 from scenes.layout.read import read_layout
 from scenes.reductions.estimate import planned_estimate
-from scenes.reductions.predicted import planned_of, predict, swept_by_bases
+from scenes.reductions.planned_tasks import planned_of, swept_by_bases
+from scenes.reductions.prediction import predict
 from scenes.tracing.sight import Sight
 from viewer.desk import plain
 from viewer.logic.budgets import budget_chart, reading_variances

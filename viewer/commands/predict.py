@@ -24,8 +24,8 @@ def predict(
 
     from scenes.errors import GeometryError
     from scenes.layout.read import read_layout
-    from scenes.reductions.predicted import planned_of
-    from scenes.reductions.predicted import predict as predicted
+    from scenes.reductions.planned_tasks import planned_of
+    from scenes.reductions.prediction import predict as predicted
     from viewer.report.output import console, write_json
     from viewer.report.predict_document import predict_document
     from viewer.report.predict_report import print_predictions

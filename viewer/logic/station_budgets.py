@@ -8,7 +8,7 @@ import numpy as np
 
 from scenes.model.layout import Layout
 from scenes.model.survey import Task
-from scenes.reductions.predicted import Planned, planned_of
+from scenes.reductions.planned_tasks import Planned, planned_of
 from scenes.reductions.quantities.definition import Profile, Zone
 from scenes.vectors import Floats
 

@@ -13,7 +13,7 @@ from ...vectors import Floats
 from .definition import Definition, Kind, Unreached, Zone
 from .evidence import Evidence
 from .features import Feature, features_of, offset
-from .measures import LargestOffset
+from .offset_measures import LargestOffset
 from .ties import first_reached
 from .zones import left_out, profile_of, read_in
 

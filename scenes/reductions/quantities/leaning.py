@@ -13,7 +13,7 @@ from ...vectors import Floats
 from .definition import Definition, Kind, Linear, Profile, Unreached, Zone
 from .evidence import Evidence
 from .features import Feature, features_of, lean
-from .measures import Range
+from .offset_measures import Range
 from .ties import everything, first_reached
 
 __all__ = ["NEARLY", "Leaning", "definition_of_angles", "same_direction", "square_direction"]

@@ -8,7 +8,7 @@ from .definition import Definition, Kind, Linear, Profile, Unreached, Zone
 from .evidence import SAME_PLACE, Evidence
 from .features import Feature, features_of
 from .gravity import UP, heights_above_gravity
-from .measures import Range
+from .offset_measures import Range
 from .ties import GRAVITY, why_open
 from .zones import left_out, zone_of
 

@@ -13,7 +13,8 @@ from ..form import Reference
 from .definition import Definition, Kind, Profile, Unreached, Zone
 from .evidence import Evidence
 from .features import Feature, features_of
-from .measures import Measure, ProfileForm, Range
+from .measures import Measure, ProfileForm
+from .offset_measures import Range
 from .zones import zone_of
 
 __all__ = ["slope"]

@@ -14,7 +14,8 @@ from ..form import Reference
 from .definition import Definition, Unreached, Zone
 from .evidence import SAME_PLACE, Evidence
 from .features import Feature, features_of, same_stations
-from .measures import CylinderForm, LocalForm, ProfileForm
+from .measures import LocalForm, ProfileForm
+from .offset_measures import CylinderForm
 from .zones import left_out, profile_of, read_in, zone_of
 
 __all__ = ["straightness"]

@@ -8,7 +8,7 @@ from .definition import Definition, Kind, Linear, Profile, Unreached, Zone
 from .evidence import Evidence
 from .features import Feature, features_of
 from .gravity import UP
-from .measures import Range
+from .offset_measures import Range
 from .pairs import pairs_of
 from .spacing import differences
 from .zones import zone_of
