@@ -12,7 +12,9 @@ from .state import FIELDS, NOMINAL, RowState, changed
 __all__ = ["STEPS", "channel_slopes", "sensitivities"]
 
 FIELDS_AT_ONCE = 16
-"""Fields that are traced together, so that large surveys keep a small memory."""
+READINGS_AT_ONCE = 20_000
+"""Fields that are traced together, fewer in large surveys: a trace of so many readings stays in tens of megabytes, and
+is not slower than a larger one."""
 
 
 ANGLES = (
@@ -42,8 +44,9 @@ def channel_slopes(
         Fields of ``RowState``; ``wedge_h.2`` is that of the third plate.
     """
     parts: dict[str, list[Floats]] = {channel: [] for channel in CHANNELS}
-    for first in range(0, len(names), FIELDS_AT_ONCE):
-        some = names[first : first + FIELDS_AT_ONCE]
+    at_once = min(max(READINGS_AT_ONCE // (2 * max(len(geometry.rows), 1)), 1), FIELDS_AT_ONCE)
+    for first in range(0, len(names), at_once):
+        some = names[first : first + at_once]
         steps = np.array([STEPS[name] for name in some])
         trials = state
         for number, name in enumerate(some):

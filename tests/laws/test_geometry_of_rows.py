@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import tracemalloc
 from dataclasses import fields, replace
 
 import numpy as np
@@ -10,6 +11,7 @@ import pytest
 from scenes.model.machine import Moves
 from scenes.tracing.geometry import survey_geometry
 from scenes.tracing.rows import planned_rows
+from scenes.tracing.sensitivity import channel_slopes
 from scenes.tracing.spots import spots
 from scenes.tracing.state import NOMINAL, RowState
 
@@ -158,3 +160,26 @@ def test_a_reading_depends_on_its_own_row_of_the_state_alone(beams):
         seen = spots(geometry, replace(askew, **{field.name: np.asarray(getattr(askew, field.name)) + value}))
         for channel in ("h", "v", "pitch", "yaw"):
             assert getattr(seen, channel)[2] == pytest.approx(getattr(still, channel)[2], abs=1e-15), field.name
+
+
+def test_slopes_of_a_large_survey_are_those_of_its_parts_and_keep_a_small_memory(beams):
+    names = tuple(f"g{i}" for i in range(11))
+    layout = beams.layout(
+        beams.line(*np.linspace(0.5, 40.0, 2400)), glass=glasses(beams, *names), through=(*names, "t1")
+    )
+    geometry = beams.geometry(layout)
+    fields_ = ("deviation", "tilt_y", "plate_nod.0", *(f"wedge_h.{k}" for k in range(11)), "wedge_v.10", "lift")
+    tracemalloc.start()
+    whole = channel_slopes(geometry, fields_)
+    most = tracemalloc.get_traced_memory()[1]
+    tracemalloc.stop()
+    assert most < 100e6
+    first = np.arange(24)
+    part = channel_slopes(geometry.chosen(first), fields_)
+    for channel in ("h", "v"):
+        for name in fields_:
+            assert part[channel][name] == pytest.approx(whole[channel][name][first], abs=1e-9)
+    last = 11  # the deviation by a wedge from the fourth target on, of the twelfth of the first batch
+    way = geometry.foot[last, 0] - geometry.foot[3, 0]
+    assert whole["h"]["wedge_h.3"][last] == pytest.approx(0.515 * way, rel=0.2)
+    assert whole["h"]["wedge_h.3"][3] == 0.0
