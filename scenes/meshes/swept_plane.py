@@ -56,6 +56,10 @@ def sweeping_setups(geometry: SurveyGeometry) -> tuple[str, ...]:
     return tuple(geometry.rows.setups[number] for number in numbers)
 
 
+LEAST_REACH = 0.1
+"""The fan reaches this share of its farthest station everywhere: at its very axis there is the glass of a prism."""
+
+
 def _flat(geometry: SurveyGeometry, rows: Indices) -> Floats:
     """Places ``(k, 2)`` of the detectors in the swept plane, from the axis of turning, along turn 0 and a quarter."""
     frame = sweep_frame(geometry)
@@ -88,7 +92,7 @@ def _radii(geometry: SurveyGeometry, rows: Indices, azimuths: Floats, full_turn:
         side = 0.5 * AZIMUTH_STEP
         closed = np.ptp(azimuths) > 2.0 * np.pi - 1e-6
         inside = azimuths if closed else np.clip(azimuths, azimuths[0] + side, azimuths[-1] - side)
-        outer = _reach(places, inside)
+        outer = np.maximum(_reach(places, inside), LEAST_REACH * reach.max())
     inner = (1.0 - MARGIN) * reach.min() if geometry.sweeps[rows[0]] else HUB * reach.max()
     inner = np.minimum(inner, 0.9 * outer)
     share = np.linspace(0.0, 1.0, RINGS)

@@ -1,8 +1,12 @@
 """Beams and swept planes are drawn where the measurement model says."""
 
+from pathlib import Path
+
 import numpy as np
 import pytest
 
+from scenes.checks.plan import traced_plan
+from scenes.layout import read_layout
 from scenes.meshes.beams import beam_mesh, beam_of, beam_parts, beam_paths, drawn_radius, thinned
 from scenes.meshes.emitters import EXIT_AHEAD
 from scenes.meshes.scene_parts import Role
@@ -205,3 +209,11 @@ def test_nominal_exaggeration_leaves_level_beams_alone(plan):
     for name in ("start", "end", "bow"):
         np.testing.assert_allclose(getattr(one, name), getattr(two, name), atol=1e-9)
     assert NOMINAL.cone == 0.0
+
+
+def test_a_fan_whose_hull_ends_at_the_prism_is_drawn():
+    """Stations on one side of the nose: the hull reaches to the axis itself, where there is glass and no plane."""
+    examples = Path(__file__).parents[3] / "examples"
+    plan = traced_plan(read_layout(examples / "gantry_mill" / "layout.yaml"))
+    sheet = swept_plane(plan.geometry, "square plane")
+    assert np.isfinite(np.asarray(sheet.points)).all()
