@@ -166,6 +166,24 @@ def test_the_trainer_sees_what_a_plane_takes_out(viewer):
     viewer.wait_for_other_picture(before)
 
 
+def test_the_trainer_turns_the_prism_and_bends_the_beam(viewer):
+    viewer.enter().tab("lesson")
+    viewer.named("lesson-prism").click()
+    viewer.wait_for_words("lesson-right-angle", "0.00 arcsec")
+    before = viewer.rest()
+    viewer.slide("prism_exit", 10)
+    viewer.wait_for_words("lesson-right-angle", "−1.75 arcsec")  # the square of ten minutes of arc
+    before = viewer.wait_for_other_picture(before, 0.0005)
+    viewer.named("prism_sweeps-true").click()
+    viewer.wait_for_words("about", "Clamped, the prism makes one line")
+    before = viewer.wait_for_other_picture(before)
+    viewer.named("lesson-air").click()
+    viewer.wait_for_words("lesson-at-end", "−190.9 µm")
+    viewer.named("air_zeroed-true").click()
+    viewer.wait_for_words("lesson-at-end", "0.0 µm")
+    viewer.wait_for_other_picture(before)
+
+
 # --- engineer, and strange layouts
 
 
@@ -198,6 +216,41 @@ def test_the_engineer_is_led_to_the_findings(strange):
     there = viewer.wait_for_other_picture(before, 0.1)
     viewer.named("finding-1").click()
     viewer.wait_for_other_picture(there, 0.1)
+    viewer.wait_for_words("station", "No light comes here: blocked by")
+    viewer.named("severity-error").click()
+    assert not viewer.named("finding-0").is_visible()
+    viewer.named("severity-error").click()
+    viewer.named("choose-station").select_option("A1")
+    viewer.page.locator('[data-test="finding-0"]', has_text="this station").wait_for(timeout=15_000)
+    viewer.named("budget-station").click()
+    viewer.wait_for_words("budget", "Deviation of A1")
+    assert viewer.page.locator('[data-test="budget"] svg rect').count() >= 4
+    assert viewer.page.locator('[data-test="face"] polygon').count() >= 1
+    viewer.named("tab-plan").press("ArrowRight")
+    viewer.named("panel-lesson").wait_for(timeout=15_000)
+
+
+def test_a_machine_without_a_plane(serve_here, page, watch, viewer_pages):
+    """A lathe: spindle and lines; every tab has something to show and nothing is cut off."""
+    watch.allow("GPU stall due to ReadPixels")
+    lathe = ROOT / "examples" / "lathe"
+    readings = sorted((lathe / "readings").glob("*.csv"))
+    if not readings:
+        pytest.skip("the example has no readings")
+    served = serve_here(command(lathe / "layout.yaml", *readings))
+    page.set_viewport_size({"width": 1024, "height": 768})
+    viewer = viewer_pages.ViewerPage(page, served.link).enter()
+    assert viewer.named("components").is_visible()
+    before = viewer.rest()
+    viewer.named("deviation-1").click()
+    viewer.wait_for_other_picture(before, 0.0005)
+    assert viewer.sticks_out() == []
+    viewer.tab("plan").named("reading-0").click()
+    viewer.named("face").wait_for(timeout=15_000)
+    assert viewer.sticks_out() == []
+    assert viewer.small_targets() == []
+    viewer.tab("lesson").wait_for_words("lesson-readings", "0.0 µm")
+    page.goto("about:blank")
 
 
 def test_words_of_a_layout_stay_words(strange):
