@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 from pathlib import PurePath
 
 from ..model.batches import batch_places, target_at
@@ -13,7 +13,7 @@ __all__ = [
     "READING_COLUMNS",
     "SIDES",
     "planned_setups",
-    "planned_target",
+    "planned_targets",
     "reading_words",
     "visit_name",
     "visit_of_file",
@@ -76,12 +76,20 @@ def planned_setups(layout: Layout) -> dict[str, list[str]]:
     return planned
 
 
-def planned_target(layout: Layout, setup: str, station: str) -> str:
-    """Target with which a station is read from a set-up; empty where the station is not in the layout.
+def planned_targets(layout: Layout, setups: Sequence[str], stations: Sequence[str]) -> list[str]:
+    """Target with which each station is read from its set-up; empty where the station is not in the layout.
 
     Where several targets stand in the beam at once, they stand at as many stations in the order of reading.
     """
-    if station not in layout.stations:
-        return ""
-    plan, read = layout.setups.get(setup), layout.stations[station]
-    return read.target if plan is None else target_at(plan, read, batch_places(plan, layout.stations))
+    plans = {name: layout.setups[name] for name in dict.fromkeys(setups) if name in layout.setups}
+    places = {name: batch_places(plan, layout.stations) for name, plan in plans.items()}
+    targets = []
+    for setup, name in zip(setups, stations, strict=True):
+        station = layout.stations.get(name)
+        if station is None:
+            targets.append("")
+        elif setup not in plans:
+            targets.append(station.target)
+        else:
+            targets.append(target_at(plans[setup], station, places[setup]))
+    return targets

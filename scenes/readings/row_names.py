@@ -5,7 +5,7 @@ from __future__ import annotations
 from ..hints import did_you_mean
 from ..model.devices import Target
 from ..model.layout import Layout
-from .columns import planned_setups, planned_target
+from .columns import planned_setups, planned_targets
 from .headers import Column
 from .journal import Journal
 from .table import Table
@@ -95,9 +95,8 @@ def targets_of_rows(
 ) -> list[Target | None]:
     """Target of each row as the layout plans it; None where station or set-up are not known."""
     targets: list[Target | None] = []
-    rows = zip(table.lines, station, setup, texts(table, columns, "target"), strict=True)
-    for line, name, its_setup, stated in rows:
-        planned = planned_target(layout, its_setup, name)
+    plan = planned_targets(layout, setup, station)
+    for line, name, planned, stated in zip(table.lines, station, plan, texts(table, columns, "target"), strict=True):
         targets.append(layout.targets.get(planned))
         if not stated or not planned:
             continue

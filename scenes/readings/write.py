@@ -19,7 +19,7 @@ from ..model.layout import Layout
 from ..model.readings import Readings
 from ..units import factor_to_si
 from ..vectors import Floats
-from .columns import READING_COLUMNS, SIDES, planned_target
+from .columns import READING_COLUMNS, SIDES, planned_targets
 from .headers import plain_name, split_header
 
 __all__ = ["readings_text", "replace_text", "write_readings", "write_table_csv"]
@@ -52,7 +52,7 @@ def readings_text(readings: Readings, layout: Layout, resolution: float = 1e-7) 
     Columns without a value in any row are left out, except ``v`` where nothing else was read. Positions of moving parts
     are part of the names of their stations.
     """
-    planned = [planned_target(layout, *row) for row in zip(readings.setup, readings.station, strict=True)]
+    planned = planned_targets(layout, readings.setup, readings.station)
     targets = [layout.targets[name] for name in planned]
     signs = {"h": 1.0 if layout.readings.h_right else -1.0, "v": 1.0 if layout.readings.v_up else -1.0}
     shown = {

@@ -11,8 +11,9 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from scenes.errors import ReadingsError
+from scenes.model.batches import batch_places
 from scenes.model.readings import Readings
-from scenes.readings import read_readings_text, readings_text
+from scenes.readings import columns, read_readings_text, readings_text
 
 ARCSEC = math.pi / 180 / 3600
 NAN = float("nan")
@@ -203,3 +204,14 @@ def test_what_is_written_is_read_back(layouts, case) -> None:
         np.testing.assert_allclose(getattr(back, name), getattr(readings, name), rtol=0, atol=0.51e-7)
     np.testing.assert_allclose(back.clock, readings.clock, rtol=0, atol=1e-5)
     assert readings_text(back, layout) == text  # written again, nothing moves
+
+
+def test_which_target_is_read_is_worked_out_once_for_a_set_up(beams, monkeypatch):
+    """And not once for every record, which takes the square of their number."""
+    layout = beams.layout(beams.line(*range(1, 41)), glass=(beams.glass,), through=("g1", "t1"))
+    asked = []
+    monkeypatch.setattr(columns, "batch_places", lambda *given: asked.append(1) or batch_places(*given))
+    names = tuple(layout.stations)
+    targets = columns.planned_targets(layout, ["beam"] * 40 + ["no", "beam"], [*names, "P1", "none"])
+    assert targets == ["g1", "t1"] * 20 + ["t1", ""]
+    assert len(asked) == 1
