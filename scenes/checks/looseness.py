@@ -19,9 +19,6 @@ __all__ = ["is_loose"]
 FRAME = ("tilt_x", "tilt_y", "tilt_z", "lift", "shift")
 """Unknowns of a set-up as a whole."""
 
-OF_PRISMS = ("prism_x", "prism_turn")
-"""Unknowns of a prism; no common station tells them, and they are no matter of ties."""
-
 DISPLACED = ("deviation", "deviation_side", "deviation_along")
 
 RANK = 1e-3
@@ -33,13 +30,12 @@ rigidly, and a displacement that a reading sees by so little is none."""
 class _Seen:
     """Readings of some set-ups, o of them, and how they change.
 
-    ``of_frames`` (o, f) with the frames of the set-ups, ``of_prisms`` (o, q) with what is not known of their prisms,
-    ``of_stations`` (o, 3 n) with displacements of the stations; ``row`` (o,) is the row of each.
+    ``of_frames`` (o, f) with the frames of the set-ups, ``of_stations`` (o, 3 n) with displacements of the stations;
+    ``row`` (o,) is the row of each.
     """
 
     row: Indices
     of_frames: Floats
-    of_prisms: Floats
     of_stations: Floats
 
 
@@ -56,8 +52,8 @@ def is_loose(plan: Plan, setups: list[Setup], wanted: set[str]) -> bool:
     free = _unseen(seen)
     judged = _rows_of(geometry, wanted)[seen.row]
     moves = (seen.of_frames @ free)[judged]
-    harmless = np.column_stack([seen.of_stations @ _rigid(geometry), seen.of_prisms])[judged]
-    return _rank(np.column_stack([harmless, moves])) > _rank(harmless)
+    rigid = (seen.of_stations @ _rigid(geometry))[judged]
+    return _rank(np.column_stack([rigid, moves])) > _rank(rigid)
 
 
 def _rows_of(geometry: SurveyGeometry, names: set[str]) -> Flags:
@@ -68,8 +64,7 @@ def _rows_of(geometry: SurveyGeometry, names: set[str]) -> Flags:
 
 def _seen(layout: Layout, geometry: SurveyGeometry) -> _Seen:
     """Slopes of all h and v that tell something."""
-    unknowns = unknowns_of(layout, geometry)
-    fields = (*DISPLACED, *FRAME, *OF_PRISMS)
+    fields = (*DISPLACED, *FRAME)
     slopes = channel_slopes(geometry, fields)
     parts = [(channel, np.nonzero(geometry.reads[channel])[0]) for channel in ("h", "v")]
     row = np.concatenate([here for _, here in parts])
@@ -77,24 +72,21 @@ def _seen(layout: Layout, geometry: SurveyGeometry) -> _Seen:
     def of(field: str) -> Floats:
         return np.concatenate([slopes[channel][field][here] for channel, here in parts])
 
-    def columns(wanted: tuple[str, ...]) -> Floats:
-        found = [np.zeros((len(row), 0))]
-        for unknown in unknowns:
-            if unknown.field in wanted:
-                part, group = np.zeros((len(row), len(unknown.keys))), unknown.group[row]
-                here = np.nonzero(group >= 0)[0]
-                part[here, group[here]] = of(unknown.field)[here]
-                found.append(part)
-        return np.column_stack(found)
-
+    columns = [np.zeros((len(row), 0))]
+    for unknown in unknowns_of(layout, geometry):
+        if unknown.field in FRAME:
+            part, group = np.zeros((len(row), len(unknown.keys))), unknown.group[row]
+            here = np.nonzero(group >= 0)[0]
+            part[here, group[here]] = of(unknown.field)[here]
+            columns.append(part)
     names, number = np.unique(geometry.rows.station, return_inverse=True)
     station, each, n = number[row], np.arange(len(row)), len(names)
     of_stations = np.zeros((len(row), 3 * n))
     for axis, field in enumerate(DISPLACED):
         of_stations[each, 3 * station + axis] = of(field)
-    parts_of = [columns(FRAME), columns(OF_PRISMS), of_stations]
-    known = np.isfinite(np.column_stack(parts_of)).all(axis=1)
-    return _Seen(row[known], *(part[known] for part in parts_of))
+    of_frames = np.column_stack(columns)
+    known = np.isfinite(np.column_stack([of_frames, of_stations])).all(axis=1)
+    return _Seen(row[known], of_frames[known], of_stations[known])
 
 
 def _basis(matrix: Floats) -> Floats:

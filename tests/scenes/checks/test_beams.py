@@ -78,7 +78,9 @@ def test_a_plain_target_hides_those_behind_it_until_the_order_of_reading_puts_it
     stations = hall.row()
     backward = ("P4", "P3", "P2", "P1")
     setup = hall.line(backward, through=("g1", "t1"))
-    finding = said(hall.layout(stations, setup)).one("blocked")
+    found = said(hall.layout(stations, setup))
+    finding = found.one("blocked")
+    assert found.codes == {"blocked"}  # that no light is left goes without saying
     assert finding.message == "t1 at P3 and P1 lets no light through to P4 and P2 behind it"
     assert "from the nearest to the farthest, P1 to P4" in finding.advice
     ordered = replace(setup, reads=tuple(reversed(backward)))

@@ -44,6 +44,20 @@ def test_a_nose_that_looks_elsewhere_is_turned_and_carried(hall, said, distance,
     assert said(hall.layout(stations, mended)).codes == set()
 
 
+@pytest.mark.parametrize("distance", [4.6, 5.3])
+def test_a_stop_read_from_both_ends_is_moved_once(hall, said, distance):
+    """Reversed, the beam comes the other way: what is beyond the prism then lies before it."""
+    stations = hall.across()
+    names = [station.name for station in stations]
+    ends = [hall.station(name, x, 0.0, is_datum=True) for name, x in (("near", -4.5), ("far", 3.0))]
+    setup = hall.square(names, distance=distance, reversed=True, near="near", far="far")
+    setup = replace(setup, reads=("near", "far", *names))
+    finding = said(hall.layout([*ends, *stations], setup)).one("prism-misses")
+    mended = set_as_said(setup, finding.advice)
+    assert np.isclose(mended.prism.stops[0].distance, 5.0, atol=1e-4)
+    assert said(hall.layout([*ends, *stations], mended)).codes == set()
+
+
 def test_a_little_off_is_off_the_window_but_no_miss(hall, said):
     """A stop 9 mm too far: the spots are 9 mm off on windows that reach 10 mm and have room for 8 mm."""
     stations = hall.across()
@@ -150,6 +164,8 @@ def test_a_second_prism_with_its_beam_that_way_clears_it(hall, said):
     )  # fmt: skip
     assert "out-of-plane" in said(hall.layout(stations, setup, tasks=[task])).codes
     assert "out-of-plane" not in said(hall.layout(stations, setup, across, tasks=[task])).codes
+    same = replace(setup, name="same")  # another one with its beam along x tells no more of y
+    assert "out-of-plane" in said(hall.layout(stations, setup, same, tasks=[task])).codes
 
 
 def test_parallelism_in_and_out_of_the_plane(hall, said):

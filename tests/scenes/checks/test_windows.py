@@ -70,6 +70,17 @@ def test_the_free_direction_of_a_swept_plane_does_not_count(hall, said):
     assert said(hall.layout(grid, low)).one("off-window").advice == "raise the tripod by 60.0 mm to 550.0 mm"
 
 
+def test_the_free_direction_needs_no_room_for_the_limit(hall, said):
+    """9 mm either way in a window of 12 mm x 30 mm: along h, the base is turned after the spot."""
+    grid = [hall.station(f"G{i}{j}", -2.0 + i, -1.0 + j) for i in range(4) for j in range(3)]
+    names = [station.name for station in grid]
+    task = hall.task(names, 9e-3, "parallelism", of=("bed",), to="bed")
+    for across, up, off in ((12e-3, 30e-3, False), (30e-3, 12e-3, True)):
+        target = replace(hall.target, window_h=across, window_v=up)
+        found = said(hall.layout(grid, hall.plane(names), tasks=[task], targets=[target]))
+        assert ("off-window" in found.codes) is off
+
+
 def test_stations_of_different_heights_are_told_apart_by_what_each_group_needs(hall, said):
     stations = hall.row(6, -4.0, 1.5)
     odd = {1: 0.14, 3: 0.14, 4: 0.10}
