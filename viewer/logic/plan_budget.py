@@ -29,6 +29,7 @@ class PlanBudgets:
         self._check = check
         self._readings: dict[str, Variances] | None = None
         self._stations: dict[str, tuple[StationBudget, ...] | str] = {}
+        self._begun: set[str] = set()
         self._predictions: dict[str, Prediction] = {each.task.name: each for each in check.predictions}
 
     @property
@@ -42,10 +43,11 @@ class PlanBudgets:
         return task if task in fitting else fitting[0] if fitting else ""
 
     def missing(self, of: str, _axis: str, task: str, station: str) -> Callable[[], None] | None:
-        """Work that has to be done before the budget of a station can be told; None where it can be told now."""
+        """Work that has to be begun before the budget of a station can be told; None where nothing need be."""
         name = self._task_with(station, task)
-        if of != "station" or not name or name in self._stations:
+        if of != "station" or not name or name in self._begun:
             return None
+        self._begun.add(name)
 
         def work() -> None:
             try:

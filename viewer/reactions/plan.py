@@ -70,15 +70,9 @@ class PlanReactions:
         asked = (state.budget_of, state.budget_axis, state.budget_task)
         row, station = int(state.plan_row), state.station
         missing = self._budgets.missing(*asked, station)
-        if missing is None:
-            self._desk.put(budget=self._budgets.document(*asked, station, row))
-            return
-
-        def then() -> None:
-            if self._desk.state.station == station:
-                self._budget()
-
-        self._desk.in_background(missing, then)
+        self._desk.put(budget=self._budgets.document(*asked, station, row))
+        if missing is not None:
+            self._desk.in_background(missing, self._budget)
 
     # --- coming and going
 
