@@ -26,7 +26,7 @@ class Rows:
         Names; ``setup``, ``station`` and ``target`` (m,) count into them.
     seat : (m,) int
         Number of the seating: one for neighbouring rows of the same set-up and station (at any position of the part
-        that carries it), since the target was not moved.
+        that carries it), and for all rows of a station while its batch stands in the beam, since no target was moved.
     time : (m,) float
         Seconds since the first row of the set-up.
     mount_offset : (m,) float
@@ -94,6 +94,25 @@ def _place_of(station: str) -> str:
     return station.partition("@")[0]
 
 
+def _seats(setup: list[str], plan: list[_Planned], mount_offset: Floats) -> Indices:
+    """Number of the seating of each reading."""
+    seats: list[int] = []
+    standing: dict[str, tuple[tuple[float, float], int]] = {}  # place -> how its target stands, and its seating
+    last: tuple[tuple[str, int, int], int, str] | None = None
+    count = 0
+    for name, each, offset in zip(setup, plan, mount_offset.tolist(), strict=True):
+        place, how = _place_of(each.station), (offset, each.clock)
+        here = ((name, each.side, each.stop), each.batch, place)
+        if last is not None and (here[0] != last[0] or (each.batch != last[1] and place != last[2])):
+            standing.clear()
+        if place not in standing or standing[place][0] != how:
+            standing[place] = (how, count)
+            count += 1
+        seats.append(standing[place][1])
+        last = here
+    return np.array(seats, dtype=np.int64)
+
+
 def _rows(setup: list[str], plan: list[_Planned], time: Floats, mount_offset: Floats) -> Rows:
     setups, setup_index = _index(setup)
     stations, station_index = _index([each.station for each in plan])
@@ -102,12 +121,9 @@ def _rows(setup: list[str], plan: list[_Planned], time: Floats, mount_offset: Fl
     side, stop, batch = (
         np.array([getattr(each, name) for each in plan], dtype=np.int64) for name in ("side", "stop", "batch")
     )
-    moved = np.ones(len(setup), dtype=bool)
-    place = _index([_place_of(each.station) for each in plan])[1]
-    moved[1:] = np.any([np.diff(part) != 0 for part in (setup_index, place, mount_offset, clock, side, stop)], axis=0)
     return Rows(
-        setups, stations, targets, setup_index, station_index, target_index, np.cumsum(moved) - 1, time, mount_offset,
-        np.array([each.turn for each in plan], dtype=np.float64), clock, side, stop, batch,
+        setups, stations, targets, setup_index, station_index, target_index, _seats(setup, plan, mount_offset), time,
+        mount_offset, np.array([each.turn for each in plan], dtype=np.float64), clock, side, stop, batch,
     )  # fmt: skip
 
 

@@ -58,6 +58,12 @@ def _growth(surface: Surface, at: Floats, expansion: float, temperature: float, 
     return np.zeros(len(at))  # a bore grows about its own axis; the inside of a mesh is not known
 
 
+def _is_told(surface: Surface) -> bool:
+    """Whether the layout says anything of the warmth of a surface."""
+    known_to = surface.temperature_known_to or surface.across_known_to
+    return surface.temperature is not None or bool(surface.across or known_to)
+
+
 def station_growth(layout: Layout, names: Sequence[str]) -> StationGrowth:
     """Growth at the stations ``names``; zero on surfaces whose temperature the layout does not state.
 
@@ -73,7 +79,7 @@ def station_growth(layout: Layout, names: Sequence[str]) -> StationGrowth:
     parts = np.zeros((4, len(names)))
     for name, number in order.items():
         surface = layout.surfaces.get(name)
-        if surface is None or (surface.temperature is None and not surface.across and not surface.across_known_to):
+        if surface is None or not _is_told(surface):
             continue
         if not surface.material:
             raise GeometryError(

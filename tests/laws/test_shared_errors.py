@@ -136,3 +136,30 @@ def test_a_base_whose_readings_state_a_side_is_not_turned_over(beams):
     rows, _ = rows_of_readings(layout, readings, "as found", np.ones(n, dtype=bool))
     seen = spots(survey_geometry(layout, rows))
     assert seen.hit[3:] == pytest.approx(seen.hit[:3], abs=1e-12)
+
+
+def records(layout, *stations, **columns):
+    """Rows of one visit that reads these stations, one after the other."""
+    n = len(stations)
+    readings = Readings(
+        visit=("as found",) * n, setup=("beam",) * n, station=stations, note=("",) * n, h=np.zeros(n), v=np.zeros(n),
+        time=np.arange(float(n)), mount_offset=np.zeros(n), file=("f",) * n, row=np.arange(n), **columns,
+    )  # fmt: skip
+    return rows_of_readings(layout, readings, "as found", np.ones(n, dtype=bool))[0]
+
+
+def test_targets_that_stand_in_one_beam_are_seated_once_however_often_they_are_read(beams):
+    layout = beams.layout(beams.line(1.0, 2.0, 3.0, 4.0), glass=(beams.glass,), through=("g1", "t1"))
+    rows = records(layout, "P1", "P2", "P1", "P2", "P3", "P4", "P3", "P1", "P2")
+    one, two, three, four, again, anew = rows.seat[[0, 1, 4, 5, 7, 8]]
+    assert rows.seat.tolist() == [one, two, one, two, three, four, three, again, anew]
+    assert len({one, two, three, four, again, anew}) == 6
+    alone = beams.layout(beams.line(1.0, 2.0))
+    assert records(alone, "P1", "P2", "P1", "P1").seat.tolist() == [0, 1, 2, 2]
+
+
+def test_a_machine_whose_temperature_is_only_known_to_be_about_right_is_uncertain(beams):
+    layout = beams.layout(beams.line(1.0, 2.0))
+    bed = replace(layout.surfaces["bed"], material="cast iron", temperature_known_to=2.0)
+    source = named(replace(layout, surfaces={"bed": bed}), "temperature of the machine", "deviation")
+    assert source.u == pytest.approx(np.full(2, 2.0 * 10.8e-6 * 0.35), rel=0.1)
