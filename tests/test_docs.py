@@ -59,3 +59,49 @@ def test_the_layout_in_the_readme_is_read(tmp_path):
 
     text = README.split("```yaml")[1].split("```")[0]
     assert len(read_layout(tmp_path / "readme.yaml", text).stations) == 35
+
+
+LANGUAGE, REST = README.split("### Words of the layout")[1].split("### Readings")
+WORDS = set(re.findall(r"[a-z][a-z ]*[a-z]|[a-z]", "; ".join(re.findall(r"`([^`]*)`", LANGUAGE))))
+
+
+def key_names(keys):
+    """Keys of an entry as they are written in a layout."""
+    return {field.alias or name for name, field in keys.model_fields.items()}
+
+
+def test_every_word_of_set_ups_and_every_way_to_place_things_is_in_the_readme():
+    from scenes.layout.schema_beams import PlacedEmitterKeys, PrismUseKeys
+    from scenes.layout.schema_machine import SurfaceKeys
+    from scenes.layout.schema_mounts import MountKeys
+    from scenes.layout.schema_setups import SetupKeys
+    from scenes.layout.schema_stations import StationsKeys
+
+    wanted = {*SurfaceKeys.what, *MountKeys.what, *StationsKeys.what, "in", "ends of", "positions"}
+    wanted |= key_names(SetupKeys) | key_names(PlacedEmitterKeys) | key_names(PrismUseKeys)
+    assert wanted - WORDS == set()
+
+
+def test_every_kind_of_the_catalogue_is_in_the_readme():
+    from scenes.layout.catalogue import builtin_catalogue
+
+    listed = dict.fromkeys(re.findall(r"`([^`]+)`", LANGUAGE.split("| device or mount | kinds |")[1]))
+    assert set(listed) == {kind for kinds in builtin_catalogue().values() for kind in kinds}
+
+
+def test_every_key_of_tasks_is_in_the_readme():
+    from scenes.layout.schema_tasks import QUANTITIES, TaskKeys
+
+    quantities = REST.split("## Quantities")[1].split("## Findings")[0]
+    assert set(QUANTITIES) <= set(re.findall(r"`([a-z ]+)`", quantities))
+    asked = {key for keys in QUANTITIES.values() for key in key_names(keys)} - set(QUANTITIES)
+    assert asked >= key_names(TaskKeys)
+    assert asked - WORDS == set()
+
+
+def test_every_column_of_readings_is_in_the_readme():
+    from scenes.readings.columns import READING_COLUMNS
+
+    table = REST.split("| column | meaning |")[1].split("\n\n")[0]
+    firsts = " ".join(row.split("|")[1] for row in table.splitlines() if row.count("|") > 2)
+    assert set(re.findall(r"`([a-z ]+?)(?: \[\w+\])?`", firsts)) == set(READING_COLUMNS)
