@@ -211,4 +211,6 @@ def test_what_a_lost_beam_leaves_open_goes_without_saying(hall, said):
     task = hall.task(names, plane="vertical", of=("bed",))
     lost = said(hall.layout(stations, hall.line(names, at=(-3.0, 0.0, 0.0)), tasks=[task]))
     assert lost.codes == {"wrong-side"}
+    touching = said(hall.layout(stations, hall.line(names, at=(-4.0, 0.0, 0.0)), tasks=[task]))
+    assert touching.codes == {"too-near"}
     assert said(hall.layout(stations, hall.line(names), tasks=[task])).codes == set()

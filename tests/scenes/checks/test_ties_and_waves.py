@@ -111,6 +111,17 @@ def test_a_vial_does_not_tie_a_line(hall):
         assert loose(hall.layout(stations, plane, line), plane, line) is free
 
 
+@pytest.mark.parametrize(("vials", "words"), [((True, True), "one station"), ((True, False), "three stations")])
+def test_the_words_count_a_vial_only_where_both_have_one(hall, said, vials, words):
+    stations = grid(hall)
+    names = [each.name for each in stations]
+    level = [{"level_by": LevelBy.VIAL, "vial": "vial", "reversed": True} if vial else {} for vial in vials]
+    west = hall.plane(names[:9], name="west", at=(-7.0, 0.3, 0.0), **level[0])
+    east = hall.plane(names[9:], name="east", at=(7.0, 0.3, 0.0), **level[1])
+    finding = said(hall.layout(stations, west, east, tasks=[flat(hall, stations)])).one("few-ties")
+    assert f"takes {words}" in finding.message
+
+
 def test_a_chain_of_set_ups_holds_and_breaks_at_one_link(hall):
     stations = grid(hall, 7)
     names = [each.name for each in stations]
