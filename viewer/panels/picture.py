@@ -132,7 +132,7 @@ def _legend() -> None:
         with el("div", {"class": "dr-scale"}):
             el("strong", {"data-test": "factor"}, "{{ legend.factor }}")
             el("span", {"v-if": "legend.bar"}, "{{ legend.bar }}")
-        _slider("zoom_log", "zoom_most", "tab === 'result'")
+        _slider("zoom_log", "zoom_most", "tab === 'result' && legend.map")
         _slider("prism_zoom", "prism_zoom_most", "legend.slider === 'prism_zoom'")
         with el("template", {"v-if": "legend.map"}):
             _map()
