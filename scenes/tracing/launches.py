@@ -110,8 +110,8 @@ def nose_frame(
 ) -> tuple[Launch, Floats, Floats]:
     """Launch, centre (3,) and frame (3, 3) of a prism's nose at ``distance`` [m] along the beam.
 
-    Reversed, the emitter stands at the other end of the line, ``line`` [m] from the first (twice ``distance`` where
-    nothing is said), and the prism is turned by half a turn about its exit.
+    Reversed, the emitter stands upright at the other end of the line, ``line`` [m] from the first (twice ``distance``
+    where nothing is said), and the prism is turned by half a turn about its exit.
     """
     centre = launch.origin + distance * launch.rotation[:, 0]
     if not reverse:
@@ -121,4 +121,5 @@ def nose_frame(
     half_turn = 2.0 * np.outer(exit_, exit_) - np.eye(3)
     rotation = half_turn @ launch.rotation
     back = distance if line is None else line - distance
-    return Launch(centre - back * rotation[:, 0], rotation, launch.beam_height, False), centre, rotation
+    upright = launch.rotation * np.array([-1.0, -1.0, 1.0])
+    return Launch(centre - back * rotation[:, 0], upright, launch.beam_height, False), centre, rotation

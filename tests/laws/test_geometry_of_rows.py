@@ -183,3 +183,21 @@ def test_slopes_of_a_large_survey_are_those_of_its_parts_and_keep_a_small_memory
     way = geometry.foot[last, 0] - geometry.foot[3, 0]
     assert whole["h"]["wedge_h.3"][last] == pytest.approx(0.515 * way, rel=0.2)
     assert whole["h"]["wedge_h.3"][3] == 0.0
+
+
+@pytest.mark.parametrize("turned", [0.0, -np.pi / 2.0, np.pi / 2.0, 0.6])
+def test_the_emitter_stands_upright_at_either_end_of_a_reversed_base_line(beams, turned):
+    """The prism is turned over about its exit, the emitter is carried: what raises its beam raises it on both sides."""
+    exit_ = np.array([0.0, -np.sin(turned), np.cos(turned)])
+    at = np.array([0.6, 0.0, beams.axis]) + 1.5 * exit_
+    across = (beams.station("Q1", at, along=exit_, normal=np.cross([1.0, 0.0, 0.0], exit_)),)
+    datum = tuple(beams.station(n, (x, 0.0), is_datum=True) for n, x in (("near", -1.0), ("far", 4.0)))
+    layout = beams.layout((*datum, *across), near="near", far="far", reversed=True,
+                          prism=beams.prism({2.0: ("Q1",)}, turned))  # fmt: skip
+    geometry = beams.geometry(layout)
+    assert geometry.launch_rotation[:, :, 2] == pytest.approx(np.tile([0.0, 0.0, 1.0], (6, 1)), abs=1e-15)
+    assert np.sign(geometry.launch_rotation[:, 0, 0]).tolist() == [1, 1, 1, -1, -1, -1]
+    assert np.linalg.det(geometry.launch_rotation) == pytest.approx(np.ones(6))
+    rising = spots(geometry, replace(NOMINAL, drift=1e-8)).v[[0, 1, 3, 4]]
+    assert np.all(rising[1:] > 1e-9)
+    assert spots(geometry).hit[[2, 5]] == pytest.approx(geometry.detector_centres()[[2, 5]], abs=0.2)

@@ -160,7 +160,11 @@ def test_a_perfect_survey_closes(surveys, crew, kind):
 def test_the_gain_gives_every_unknown_back_but_for_what_stays_open(surveys, kind):
     network, _ = plan_of(made(surveys, kind), TASKS[kind][0])
     gain = (network.spread.gain @ network.design) * network.scale / network.scale[:, None]
-    assert np.allclose(gain, np.eye(len(gain)) - network.open_directions @ network.open_directions.T, atol=2e-3)
+    open_ = network.open_directions
+    reached = np.eye(len(gain)) - open_ @ open_.T
+    assert np.allclose(gain @ reached, reached, atol=1e-9)
+    # open are the directions that the nominal design does not reach; off the middle, as the crew may be, prisms couple
+    assert np.abs(gain @ open_).max(initial=0.0) < (0.05 if kind in PRISMS else 2e-3)
 
 
 def test_a_beam_that_never_arrives_is_refused(surveys):
