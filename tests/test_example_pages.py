@@ -21,7 +21,7 @@ from viewer.commands.example import example
 ROOT = Path(__file__).parents[1]
 EXAMPLES = ROOT / "examples"
 NAMES = sorted(path.parent.name for path in EXAMPLES.glob("*/layout.yaml"))
-PARTS = ("What it proves.", "On site", "Caution", "Geometry and signs.", "What limits it", "Findings", "What would fail")
+PARTS = ("What it proves", "On site", "Caution", "Geometry and signs", "What limits it", "Findings", "What would fail")
 LARGEST_PICTURE = 200_000  # bytes
 SCATTER = 0.15
 """Share by which a figure on a page may be off: that of a form rests on trials of its own."""
@@ -109,7 +109,7 @@ def test_what_a_page_quotes_stands_in_the_layout(name):
 
 @each
 def test_figures_of_standard_uncertainties_are_those_predicted(name):
-    """Every figure behind ``standard uncertainty``, and in the third column of a table of tasks; slopes also in um/m."""
+    """Every figure behind ``standard uncertainty``, and in the third column of tables; slopes also in um/m."""
     layout, page = layout_of(name), page_of(name)
     shown = []
     for predicted in predictions_of(name):
