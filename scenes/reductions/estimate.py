@@ -7,7 +7,6 @@ from dataclasses import dataclass
 import numpy as np
 
 from ..errors import GeometryError, Problem, ReadingsError
-from ..hints import listed
 from ..model.finding import Finding, Severity
 from ..model.layout import Layout
 from ..model.readings import Readings
@@ -21,6 +20,7 @@ from ..units import show
 from ..vectors import Floats
 from .adjustment import Adjustment, adjust
 from .consistency import Consistency, consistency_of
+from .not_read import stations_not_read
 
 __all__ = ["Estimate", "estimate_heights", "planned_estimate", "visits_of"]
 
@@ -148,7 +148,7 @@ def _estimate(
         cone_u=_cone_uncertainty(layout, adjustment, sources),
         missing=tuple(name for name in task.stations if name not in set(rows.stations)),
         findings=(
-            *_missing(task, rows),
+            *stations_not_read(task, (name for name in task.stations if name not in rows.stations)),
             *_outliers(layout, rows, consistency, records),
             *_cone_notes(layout, adjustment),
         ),
@@ -190,21 +190,6 @@ def _cone_uncertainty(layout: Layout, adjustment: Adjustment, sources: tuple[Sou
     if not adjustment.cone_from_shape:
         others = {"cone": adjustment.cone_from_stated * _stated_cones(layout, adjustment)}
     return spread_of(adjustment.cone_gain, adjustment.slopes, sources, others).standard_uncertainty()
-
-
-def _missing(task: Task, rows: Rows) -> list[Finding]:
-    read = set(rows.stations)
-    absent = [name for name in task.stations if name not in read]
-    if not absent:
-        return []
-    return [
-        Finding(
-            Severity.WARNING, "station-not-read", "task", task.name,
-            f"{len(absent)} of {len(task.stations)} stations were not read: {listed(absent)}",
-            "the verdict speaks only of the stations that were read; read the others",
-            line=task.line,
-        )
-    ]  # fmt: skip
 
 
 def _outliers(layout: Layout, rows: Rows, consistency: Consistency, records: tuple[str, ...]) -> list[Finding]:

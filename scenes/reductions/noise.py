@@ -10,6 +10,7 @@ Source: an interval by inverting a test (any text on statistics), along the one-
 
 from __future__ import annotations
 
+from collections.abc import Callable
 from dataclasses import dataclass
 
 import numpy as np
@@ -17,7 +18,7 @@ import numpy as np
 from ..vectors import Floats, Indices
 from .form import Reference, flatness_of_trials
 
-__all__ = ["NORMAL_95", "Noise", "noise_of_value", "noisy_values", "square_root"]
+__all__ = ["NORMAL_95", "SCALES_TRIALS", "Noise", "noise_of_sizes", "noise_of_value", "noisy_values", "square_root"]
 
 TRIALS_AT_ONCE = 4_000
 SCALES_TRIALS = 2_000
@@ -87,15 +88,30 @@ def noise_of_value(
     """
     places, heights = points[:, :2], points[:, 2]
     errors = square_root(covariance) @ rng.standard_normal((len(points), trials))
-    at_measured = noisy_values(places, heights, errors, reference, datum)
+    return noise_of_sizes(
+        value, lambda size, some: noisy_values(places, size * heights, some, reference, datum), errors,
+        errors[:, :SCALES_TRIALS],
+    )  # fmt: skip
+
+
+def noise_of_sizes(value: float, values_at: Callable[[float, Floats], Floats], errors: Floats, few: Floats) -> Noise:
+    """Scatter, bias and interval of a measured ``value``.
+
+    Parameters
+    ----------
+    values_at : callable
+        Size of the shape (1: as measured) and errors ``(n, t)`` -> values ``(t,)``.
+    errors, few : (n, t) float
+        Errors of the readings for the scatter, and for each tried size.
+    """
+    at_measured = values_at(1.0, errors)
     scatter = float(at_measured.std())
     if scatter == 0.0 or value == 0.0:
         return Noise(scatter, value if scatter else 0.0, 0.0 if scatter else value, value + 2.0 * scatter)
-    few = errors[:, :SCALES_TRIALS]
     reach = 4.0 * scatter / value
     lift = float(at_measured.mean() - value) / value
     scales = np.unique(np.clip(np.concatenate([[0.0], np.linspace(1.0 - lift - 2 * reach, 1.0 + reach, 9)]), 0, None))
-    curves = np.array([_summary(noisy_values(places, s * heights, few, reference, datum)) for s in scales])
+    curves = np.array([_summary(values_at(float(size), few)) for size in scales])
     low, best, high = (
         float(np.interp(value, np.maximum.accumulate(curves[:, column]), scales)) for column in (2, 1, 0)
     )

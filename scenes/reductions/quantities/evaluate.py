@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable
 from dataclasses import replace
 
 import numpy as np
@@ -22,6 +21,7 @@ from ...units import show
 from ...vectors import Floats
 from ..consistency import Consistency, consistency_of
 from ..network import Network, observed, solve_network
+from ..not_read import stations_not_read
 from .dispatch import definition_of
 from .evidence import Evidence, evidence_of
 from .features import surface_named
@@ -139,23 +139,9 @@ def measured(evidence: Evidence, rng: np.random.Generator, trials: int, records:
         unreached=definition.unreached,
         missing=missing,
         consistency=consistency,
-        findings=(*_not_read(evidence, missing), *_outliers(evidence, consistency, records)),
+        findings=(*stations_not_read(evidence.task, missing), *_outliers(evidence, consistency, records)),
         remarks=definition.remarks,
     )
-
-
-def _not_read(evidence: Evidence, missing: Iterable[str]) -> list[Finding]:
-    absent, task = list(missing), evidence.task
-    if not absent:
-        return []
-    return [
-        Finding(
-            Severity.WARNING, "station-not-read", "task", task.name,
-            f"{len(absent)} of {len(task.stations)} stations were not read: {listed(absent)}",
-            "the verdict speaks only of the stations that were read; read the others",
-            line=task.line,
-        )
-    ]  # fmt: skip
 
 
 def _outliers(evidence: Evidence, consistency: Consistency, records: tuple[str, ...]) -> list[Finding]:
