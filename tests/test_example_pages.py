@@ -12,6 +12,7 @@ from scenes.checks.codes import CODES
 from scenes.checks.plan import traced_plan
 from scenes.layout import read_layout
 from scenes.model.survey import LevelBy, Method
+from scenes.readings.truth_file import read_truth
 from scenes.reductions.planned_tasks import planned_of
 from scenes.reductions.prediction import predict
 from scenes.reductions.quantities.shown import scale_of
@@ -184,6 +185,24 @@ def test_no_method_is_left_out():
     assert any(target.reads_angles and target.step for target in targets)
 
 
-def test_every_page_is_in_the_readme():
+def anchor(title):
+    """Anchor of a heading, as it is made where the pages are read."""
+    return re.sub(r"[^a-z0-9 -]", "", title.lower()).replace(" ", "-")
+
+
+def test_every_method_has_one_home_in_the_readme():
     methods = (ROOT / "README.md").read_text(encoding="utf-8").split("## Methods")[1].split("\n## ")[0]
-    assert set(re.findall(r"\(examples/(\w+)", methods)) == set(NAMES)
+    listed = re.findall(r"\(examples/(\w+)/README\.md#([\w-]+)\)", methods)
+    assert sorted(listed) == sorted((name, anchor(title)) for name in NAMES for title in sections(name))
+
+
+@each
+def test_links_of_a_page_lead_somewhere(name):
+    for target in re.findall(r"\]\(([^)#]+)", page_of(name)):
+        assert (EXAMPLES / name / target).exists(), target
+
+
+@each
+def test_the_truth_is_of_this_layout(name):
+    truth = read_truth(EXAMPLES / name / "truth.csv", layout_of(name))
+    assert max(map(abs, truth.up.values())) > 1e-6

@@ -1,7 +1,8 @@
 """Makes the readings of this example from a known surface, through the measurement model of the program.
 
 The machine is invented. As found, the foot F4 has settled and the middle of the bed is worn; as left, the shims named
-below have been put in. Run it after a change of the layout: python examples/press_bed/make_readings.py
+below have been put in; truth.csv holds the bed as found. Run it after a change of the layout:
+python examples/press_bed/make_readings.py
 """
 
 from pathlib import Path
@@ -43,3 +44,5 @@ if __name__ == "__main__":
     layout, readings = visits()
     for visit, table in readings.items():
         write_readings(HERE / "readings" / f"{visit.replace(' ', '_')}.csv", table, layout)
+    rows = [f"{name},{1e6 * height:.1f}" for name, height in true_heights(layout, np.zeros(6)).items()]
+    (HERE / "truth.csv").write_text("\n".join(["station,up [um]", *rows, ""]), encoding="utf-8")
