@@ -94,6 +94,21 @@ def _place_of(station: str) -> str:
     return station.partition("@")[0]
 
 
+def _paced(layout: Layout, setup: list[str], plan: list[_Planned]) -> Floats:
+    """Seconds ``(m,)`` of each reading at the planned pace of its set-up; targets in one beam are read at one look."""
+    looks: dict[str, int] = {}
+    seen: dict[str, tuple[tuple[float, ...], set[str]]] = {}
+    time = []
+    for name, each in zip(setup, plan, strict=True):
+        look = (each.batch, each.side, each.turn, each.clock)
+        if name not in seen or seen[name][0] != look or each.station in seen[name][1]:
+            looks[name] = looks.get(name, -1) + 1
+            seen[name] = (look, set())
+        seen[name][1].add(each.station)
+        time.append(layout.setups[name].seconds_per_reading * looks[name])
+    return np.array(time, dtype=np.float64)
+
+
 def _seats(setup: list[str], plan: list[_Planned], mount_offset: Floats) -> Indices:
     """Number of the seating of each reading."""
     seats: list[int] = []
@@ -171,13 +186,11 @@ def planned_rows(layout: Layout, only: tuple[str, ...] | None = None) -> Rows:
     """Rows that the set-ups of ``layout`` ask for, re-readings last, at their pace; ``only`` keeps some stations."""
     setup: list[str] = []
     plan: list[_Planned] = []
-    time: list[float] = []
     for name, asked in layout.setups.items():
         order = _planned_of(layout, asked)
         setup += [name] * len(order)
         plan += order
-        time += [asked.seconds_per_reading * i for i in range(len(order))]
-    rows = _rows(setup, plan, np.array(time, dtype=np.float64), np.zeros(len(setup)))
+    rows = _rows(setup, plan, _paced(layout, setup, plan), np.zeros(len(setup)))
     if only is None:
         return rows
     wanted = set(only)
@@ -210,16 +223,10 @@ def rows_of_readings(layout: Layout, readings: Readings, visit: str, wanted: Fla
     """
     mine = np.array([i for i, name in enumerate(readings.visit) if name == visit], dtype=np.int64)
     setup = [readings.setup[i] for i in mine]
-    counted: dict[str, int] = {}
-    paced = []
-    for name in setup:
-        counted[name] = counted.get(name, -1) + 1
-        paced.append(layout.setups[name].seconds_per_reading * counted[name])
-    time = readings.time[mine]
-    time = np.where(np.isnan(time), np.array(paced, dtype=np.float64), time)
     used = {name: layout.setups[name] for name in dict.fromkeys(setup)}
     orders = {name: (batch_places(each, layout.stations), stop_numbers(each)) for name, each in used.items()}
     plan = [_of_record(layout, readings, i, *orders[name]) for i, name in zip(mine, setup, strict=True)]
+    time = np.where(np.isnan(readings.time[mine]), _paced(layout, setup, plan), readings.time[mine])
     rows = _rows(setup, plan, time, readings.mount_offset[mine])
     kept = np.nonzero(wanted[mine])[0]
     return _named_again(rows.chosen(kept)), mine[kept]

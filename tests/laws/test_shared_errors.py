@@ -143,7 +143,7 @@ def records(layout, *stations, **columns):
     n = len(stations)
     readings = Readings(
         visit=("as found",) * n, setup=("beam",) * n, station=stations, note=("",) * n, h=np.zeros(n), v=np.zeros(n),
-        time=np.arange(float(n)), mount_offset=np.zeros(n), file=("f",) * n, row=np.arange(n), **columns,
+        mount_offset=np.zeros(n), file=("f",) * n, row=np.arange(n), **{"time": np.arange(float(n)), **columns},
     )  # fmt: skip
     return rows_of_readings(layout, readings, "as found", np.ones(n, dtype=bool))[0]
 
@@ -163,3 +163,16 @@ def test_a_machine_whose_temperature_is_only_known_to_be_about_right_is_uncertai
     bed = replace(layout.surfaces["bed"], material="cast iron", temperature_known_to=2.0)
     source = named(replace(layout, surfaces={"bed": bed}), "temperature of the machine", "deviation")
     assert source.u == pytest.approx(np.full(2, 2.0 * 10.8e-6 * 0.35), rel=0.1)
+
+
+def test_targets_that_are_read_at_once_are_read_at_one_time(beams):
+    """So that the drift of the beam is the same for all of them; the pace counts looks and not readings."""
+    layout = beams.layout(beams.line(1.0, 2.0, 3.0, 4.0, 5.0), glass=(beams.glass,), through=("g1", "t1"),
+                          again=("P1",), seconds_per_reading=30.0, reversed=True)  # fmt: skip
+    assert (planned_rows(layout).time / 30.0).tolist() == [0, 0, 1, 1, 2, 3, 4, 4, 5, 5, 6, 7]
+    looked = records(layout, "P1", "P2", "P1", "P2", "P3", "P4", time=np.full(6, np.nan))
+    assert (looked.time / 30.0).tolist() == [0, 0, 1, 1, 2, 2]
+    rings_ = rings(beams, DISCS, DISCS, clocks=(0.0, np.pi))
+    assert (planned_rows(beams.layout(rings_, seconds_per_reading=30.0)).time / 30.0).tolist() == [0, 1, 2, 3]
+    spindle = beams.layout(beams.line(1.0, 2.0), clocks=(0.0, np.pi), seconds_per_reading=30.0)
+    assert (planned_rows(spindle).time / 30.0).tolist() == [0, 1, 2, 3]
