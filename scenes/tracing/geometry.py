@@ -98,7 +98,7 @@ class SurveyGeometry:
     turn : (m,) float
         Turn of the emitter about its own axis (V-block, spindle), rad.
     cone : (m,) float
-        Stated elevation of the beam over the plane square to that axis, rad.
+        Stated elevation of the beam over the plane square to the axis of its base, rad; 0 without one.
     waist_radius, wavelength : (m,) float
     noses : Noses
     plates : Plates
