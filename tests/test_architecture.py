@@ -12,7 +12,8 @@ import pytest
 ROOT = Path(__file__).parents[1]
 LAYERS = {  # a package may import those with a lower number, and itself
     "errors": 0, "units": 0, "hints": 0, "vectors": 0, "frames": 1, "shapes": 2, "model": 3, "layout": 4, "tracing": 4,
-    "uncertainty": 5, "readings": 5, "reductions": 6, "aiming": 7, "checks": 7, "corrections": 7, "meshes": 8,
+    "uncertainty": 5, "readings": 5, "reductions": 6, "aiming": 7, "checks": 7, "corrections": 7,
+    "diagnosis": 7, "visits": 7, "live": 7, "meshes": 8,
 }  # fmt: skip
 PICTURES = {"pyvista", "trame", "trame_client", "trame_server", "trame_rca", "trame_vtk", "trame_vuetify", "matplotlib"}
 

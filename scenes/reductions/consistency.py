@@ -14,7 +14,7 @@ import numpy as np
 from ..uncertainty.propagate import Effect, reading_covariance
 from ..vectors import Floats
 
-__all__ = ["UNLIKELY", "Consistency", "Outlier", "consistency_of"]
+__all__ = ["UNLIKELY", "Consistency", "Control", "Explained", "Outlier", "consistency_of", "control_of"]
 
 UNLIKELY = 3.290526731491895
 """Normalised residuals beyond this are named; one reading in a thousand goes beyond it by chance."""
@@ -81,6 +81,87 @@ class Residuals(Protocol):
         """Readings beyond those that the unknowns need."""
 
 
+@dataclass(frozen=True, slots=True, eq=False)
+class Explained:
+    """What adding q further unknowns to an adjustment would do.
+
+    Attributes
+    ----------
+    size : (q,) float
+        Their best values, in the unit of which one made the column.
+    covariance : (q, q) float
+        Of those values, from the errors of the readings alone.
+    drop : float
+        By how much chi-square falls; where nothing is wrong it is drawn from a chi-square distribution of ``q``
+        degrees of freedom.
+    seen : (q,) float
+        Share of each column, 0 to 1, that the unknowns of the adjustment do not take up by themselves.
+    """
+
+    size: Floats
+    covariance: Floats
+    drop: float
+    seen: Floats
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class Control:
+    """What o observations say about each other.
+
+    Attributes
+    ----------
+    weight : (o, o) float
+        Inverse of the covariance of the observations.
+    push : (o,) float
+        Weighted residuals.
+    share : (o, o) float
+        Part of the weight that shows in the residuals.
+    redundancy : int
+    chi_square : float
+    """
+
+    weight: Floats
+    push: Floats
+    share: Floats
+    redundancy: int
+    chi_square: float
+
+    def explained(self, columns: Floats) -> Explained | None:
+        """What errors of the shape ``columns`` (o, q) would explain; None where no residual would show them.
+
+        Source: C. R. Rao's score test, here exact since the model is linear near its solution.
+        """
+        inner = columns.T @ self.share @ columns
+        whole = np.einsum("oq,op,pq->q", columns, self.weight, columns)
+        seen = np.divide(np.diag(inner), whole, out=np.zeros(len(whole)), where=whole > 0.0)
+        scale = np.sqrt(np.where(np.diag(inner) > 0.0, np.diag(inner), 1.0))
+        unit = inner / np.outer(scale, scale)
+        if np.any(seen <= CONTROLLED) or np.linalg.matrix_rank(unit, tol=CONTROLLED) < len(unit):
+            return None
+        covariance = np.linalg.inv(unit) / np.outer(scale, scale)
+        told = columns.T @ self.push
+        size = covariance @ told
+        return Explained(size, covariance, float(told @ size), seen)
+
+
+def control_of(adjustment: Residuals, effects: tuple[Effect, ...], m: int) -> Control | None:
+    """How the observations of an adjustment control each other; None where none is controlled.
+
+    Parameters
+    ----------
+    adjustment : Adjustment or Network
+    effects : tuple of Effect
+        Of the sources on the m observations; those of fitted cones left out.
+    """
+    alone = sum((effect.size**2 for effect in effects if effect.apart), np.zeros(m))
+    if adjustment.redundancy <= 0 or not np.all(alone > 0.0):
+        return None
+    weight = np.asarray(np.linalg.inv(reading_covariance(effects, m)), dtype=np.float64)
+    push = weight @ adjustment.residual
+    shown: Floats = weight @ adjustment.residual_gain
+    return Control(weight, push, 0.5 * (shown + shown.T), adjustment.redundancy, float(adjustment.residual @ push))
+
+
 def consistency_of(adjustment: Residuals, effects: tuple[Effect, ...], rows: Sized) -> Consistency:
     """Test of every reading against all others, by the error that it would have to hold alone.
 
@@ -94,15 +175,10 @@ def consistency_of(adjustment: Residuals, effects: tuple[Effect, ...], rows: Siz
 
     Source: W. Baarda, A testing procedure for use in geodetic networks (1968), for correlated readings.
     """
-    m = len(rows)
-    alone = sum((effect.size**2 for effect in effects if effect.apart), np.zeros(m))
-    if adjustment.redundancy <= 0 or not np.all(alone > 0.0):
+    control = control_of(adjustment, effects, len(rows))
+    if control is None:
         return Consistency(max(0, adjustment.redundancy), 0.0, 0.0, ())
-    weight = np.asarray(np.linalg.inv(reading_covariance(effects, m)), dtype=np.float64)
-    push = weight @ adjustment.residual
-    shown: Floats = weight @ adjustment.residual_gain
-    share: Floats = 0.5 * (shown + shown.T)
-    return Consistency(adjustment.redundancy, float(adjustment.residual @ push), *_named(push, share, weight))
+    return Consistency(control.redundancy, control.chi_square, *_named(control.push, control.share, control.weight))
 
 
 def _named(push: Floats, share: Floats, weight: Floats) -> tuple[float, tuple[Outlier, ...]]:
