@@ -9,7 +9,7 @@ from .devices import Emitter, Prism, RotaryBase, Stage, Target, Vial
 from .machine import Surface
 from .survey import Feet, Group, Setup, Station, Task
 
-__all__ = ["Air", "Layout", "ReadingsMapping", "ShownUnits"]
+__all__ = ["Air", "Layout", "ReadingsMapping", "ShownUnits", "WideTable"]
 
 
 @dataclass(frozen=True, slots=True)
@@ -56,11 +56,43 @@ class ReadingsMapping:
     v_up, h_right : bool
         True where + in the file means that the spot stands above (right of) the centre of the detector;
         False where + means that the target stands above (right of) the beam.
+    decimal : str
+        ``point`` or ``comma``; empty: as the numbers of a file show.
+    delimiter : str
+        ``comma``, ``semicolon``, ``tab`` or ``spaces``; empty: as the headers of a file show.
+    headers : tuple of str
+        Headers of a table that has none.
+    sheet : str
+        Sheet of a spreadsheet; empty: the only one with headers of readings.
+    wide : WideTable, optional
+        Where one row of the file holds several records.
     """
 
     columns: Mapping[str, str] = field(default_factory=dict)
     v_up: bool = True
     h_right: bool = True
+    decimal: str = ""
+    delimiter: str = ""
+    headers: tuple[str, ...] = ()
+    sheet: str = ""
+    wide: WideTable | None = None
+
+
+@dataclass(frozen=True, slots=True)
+class WideTable:
+    """How a table with several records in one row is read.
+
+    Attributes
+    ----------
+    cells : mapping
+        Own column of values (``v``, ``h``, ``pitch``, ``yaw``) -> patterns of the headers over its cells, in which
+        words in braces stand for what a header says: ``{visit} {repeat}``.
+    station : str
+        How a station is named from what stands in its row and in the header: ``{row}{column}`` in a grid.
+    """
+
+    cells: Mapping[str, tuple[str, ...]]
+    station: str = "{row}"
 
 
 @dataclass(frozen=True, slots=True, eq=False)

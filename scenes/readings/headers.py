@@ -94,8 +94,8 @@ def matched_columns(table: Table, words: Vocabulary, journal: Journal) -> dict[s
         if own is None:
             _stranger(table, field, words, absent, journal)
         elif own in first:
-            message = f"two columns hold {own}: {table.header[first[own]]!r} (column {first[own] + 1}) and {header!r}"
-            journal.problem(table.header_line, field + 1, message, "keep one of them")
+            message = f"two columns hold {own}: {table.header[first[own]]!r} ({_place(table, first[own], journal)}) and {header!r}"
+            journal.problem(*table.header_place(field), message, "keep one of them")
         else:
             first[own] = field
             column = _column(table, field, own, words, journal)
@@ -109,18 +109,23 @@ def _stranger(table: Table, field: int, words: Vocabulary, absent: set[str], jou
     name = split_header(header)[0]
     if not header:
         if any(table.column(field)):
-            journal.remark(table.header_line, f"column {field + 1} has no header and is not used")
+            journal.remark(table.header_line, f"{_place(table, field, journal)} has no header and is not used")
         return
     near = [] if name in words.unused else _near(name, absent)
     if near:
         journal.problem(
-            table.header_line,
-            field + 1,
+            *table.header_place(field),
             f"the header {header!r} is not known",
             f"did you mean {' or '.join(near)}? Otherwise give the column a name that is less alike",
         )
     else:
         journal.remark(table.header_line, f"the column {header!r} is not used")
+
+
+def _place(table: Table, field: int, journal: Journal) -> str:
+    """Where a column stands, in words: its number, or the cell of its header."""
+    line, column = table.header_place(field)
+    return journal.place(line, column) if journal.sheet else f"column {column}"
 
 
 def _near(name: str, absent: set[str]) -> list[str]:
@@ -136,7 +141,7 @@ def _share(a: str, b: str) -> float:
 def _column(table: Table, field: int, own: str, words: Vocabulary, journal: Journal) -> Column | None:
     header, kind = table.header[field], words.kinds[own]
     unit, stated = split_header(header)[1], words.unit_in_mapping(own)
-    place = (table.header_line, field + 1)
+    place = table.header_place(field)
     if kind == "text":
         return Column(field, header, kind)
     if unit and stated and not _same_unit(unit, stated, kind):

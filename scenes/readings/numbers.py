@@ -9,6 +9,7 @@ from __future__ import annotations
 
 import re
 from collections.abc import Mapping
+from dataclasses import dataclass
 
 import numpy as np
 
@@ -16,9 +17,9 @@ from ..units import parse_number
 from ..vectors import Floats
 from .headers import Column
 from .journal import Journal
-from .table import Table
+from .table import CALCULATE, NO_VALUE, Formula, Table, Typed
 
-__all__ = ["MISSING", "number_columns"]
+__all__ = ["MISSING", "DecimalMarks", "number_columns"]
 
 MISSING = frozenset({"", "-", "–", "—", "n/a", "na", "n.a.", "nan"})
 """Cells, in lower case, that say that nothing was read."""
@@ -36,31 +37,66 @@ _LARGEST = 1e15  # in any unit; beyond it sums and conversions could overflow
 _Place = tuple[int, int, str]  # line, column from 1, text
 
 
-def number_columns(table: Table, columns: Mapping[str, Column], journal: Journal) -> dict[str, Floats]:
-    """Own name -> values in SI units, one per row; nan where missing or where the journal has a problem."""
-    points: list[_Place] = []
-    commas: list[_Place] = []
-    either: list[_Place] = []
+@dataclass(slots=True)
+class DecimalMarks:
+    """Which decimal mark a file writes, as far as it is known.
+
+    Attributes
+    ----------
+    stated : str
+        ``point`` or ``comma`` where the layout says so, else empty.
+    point, comma : (line, column, text), optional
+        The first number of the file that shows such a mark.
+    """
+
+    stated: str = ""
+    point: _Place | None = None
+    comma: _Place | None = None
+
+
+def number_columns(
+    table: Table, columns: Mapping[str, Column], journal: Journal, marks: DecimalMarks | None = None
+) -> dict[str, Floats]:
+    """Own name -> values in SI units, one per row; nan where missing or where the journal has a problem.
+
+    Parameters
+    ----------
+    marks : DecimalMarks, optional
+        What is known of the decimal mark from the layout and from earlier records of the file; what this table shows
+        is added.
+    """
+    seen: dict[str, list[_Place]] = {"point": [], "comma": [], "either": []}
     values = {}
     for name, column in columns.items():
-        cells = [cell.replace("−", "-") for cell in table.column(column.field)]
+        cells = table.column(column.field)
         numbers = np.full(len(cells), np.nan)
         for k, cell in enumerate(cells):
             if cell.lower() in MISSING:
                 continue
-            place = (table.lines[k], column.field + 1, cell)
-            if _POINT.fullmatch(cell):
-                if "." in cell:
-                    points.append(place)
-            elif _COMMA.fullmatch(cell):
-                (either if _EITHER.fullmatch(cell) else commas).append(place)
-            else:
+            place = (*table.place(k, column.field), cell)
+            if isinstance(cell, Formula):
+                journal.problem(*place[:2], f"{column.header}: {NO_VALUE}", CALCULATE)
+                continue
+            place = (*place[:2], cell.replace("−", "-"))
+            kind = "" if isinstance(cell, Typed) else _mark(place[2])
+            if kind is None:
                 _no_number(place, column, journal)
                 continue
+            if kind:
+                seen[kind].append(place)
             numbers[k] = _value(place, column, journal)
         values[name] = numbers * column.factor
-    _check_decimal_sign(points, commas, either, table.delimiter, journal)
+    _check_decimal_mark(seen, marks or DecimalMarks(), table.delimiter, journal)
     return values
+
+
+def _mark(cell: str) -> str | None:
+    """Which mark a number shows: ``point``, ``comma``, ``either``, or none (empty); None where it is no number."""
+    if _POINT.fullmatch(cell):
+        return "point" if "." in cell else ""
+    if _COMMA.fullmatch(cell):
+        return "either" if _EITHER.fullmatch(cell) else "comma"
+    return None
 
 
 def _value(place: _Place, column: Column, journal: Journal) -> float:
@@ -90,20 +126,31 @@ def _no_number(place: _Place, column: Column, journal: Journal) -> None:
     journal.problem(line, field, f"{column.header}: {message}", advice)
 
 
-def _check_decimal_sign(
-    points: list[_Place], commas: list[_Place], either: list[_Place], delimiter: str, journal: Journal
+def _check_decimal_mark(
+    seen: Mapping[str, list[_Place]], marks: DecimalMarks, delimiter: str, journal: Journal
 ) -> None:
-    if points and commas:
-        line, field, cell = commas[0]
-        other_line, _, other = points[0]
-        message = f"{cell!r} has a decimal comma, {other!r} in line {other_line} a decimal point"
+    points, commas, either = seen["point"], seen["comma"], seen["either"]
+    if marks.stated:
+        wrong = points if marks.stated == "comma" else [*commas, *either]
+        other = {"comma": "point", "point": "comma"}[marks.stated]
+        for line, field, cell in wrong:
+            message = f"{cell!r} has a decimal {other}; the layout says that readings have a decimal {marks.stated}"
+            journal.problem(line, field, message, "correct the number, or decimal under readings in the layout")
+        return
+    point, comma = marks.point or next(iter(points), None), marks.comma or next(iter(commas), None)
+    if point and comma:
+        (line, field, cell), (other_line, _, other) = (comma, point) if not marks.comma else (point, comma)
+        odd, usual = ("comma", "point") if not marks.comma else ("point", "comma")
+        message = f"{cell!r} has a decimal {odd}, {other!r} in {journal.at(other_line)} a decimal {usual}"
         journal.problem(line, field, message, "write all numbers of a file in one way")
-    elif points:
+    elif point:
         for line, field, cell in either:
-            message = f"{cell!r} has a thousands separator (line {points[0][0]} has a decimal point)"
+            message = f"{cell!r} has a thousands separator ({journal.at(point[0])} has a decimal point)"
             journal.problem(line, field, message, "write the number without it")
-    elif not commas and delimiter != ";":
+    elif not comma and delimiter != ";":
         for line, field, cell in either:
             whole = cell.replace(",", "")
             message = f"{cell!r} has a comma that may be a decimal comma or a thousands separator"
-            journal.problem(line, field, message, f"write {cell.replace(',', '.')} or {whole}")
+            advice = f"write {cell.replace(',', '.')} or {whole}"
+            journal.problem(line, field, message, advice)
+    marks.point, marks.comma = marks.point or point, marks.comma or comma

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Sequence
+from collections.abc import Callable, Hashable, Sequence
 from itertools import chain
 from pathlib import Path
 
@@ -17,9 +17,9 @@ from .headers import check_mapping
 from .journal import Journal
 from .records import Records, records_from_text
 from .text_file import STANDARD_INPUT, decoded, source_name, text_of
-from .times import elapsed
+from .times import Run, elapsed
 
-__all__ = ["read_readings", "read_readings_text"]
+__all__ = ["joined_records", "read_readings", "read_readings_text", "times_of_records"]
 
 UNSTATED_VISIT = "as found"
 """Visit of readings from standard input that state none: they describe the machine as it was found."""
@@ -83,16 +83,19 @@ def read_readings_text(text: str | bytes, layout: Layout, file: str = "standard 
 def _readings(parts: Sequence[tuple[Journal, str | None, str]], layout: Layout, journal: Journal) -> Readings:
     """Readings of ``parts``, each a journal, a text and the visit of rows that state none."""
     check_mapping(reading_words(layout), journal.on(layout.file))
-    files: list[str] = []
     records: list[Records] = []
     for own, text, visit in parts:
         found = None if text is None else records_from_text(text, layout, visit, own)
         if found is not None:
-            files.append(own.file)
             records.append(found)
-    time = _times(files, records, journal)
+    time = times_of_records(records)
     if journal.problems:
         raise ReadingsError(journal.sorted_problems(own.file for own, _, _ in parts))
+    return joined_records(records, time, journal.remarks)
+
+
+def joined_records(records: Sequence[Records], time: Floats, remarks: Sequence[str]) -> Readings:
+    """Readings of all ``records`` in their order; ``time`` (n,) are their seconds."""
     return Readings(
         visit=_joined(records, lambda part: part.visit),
         setup=_joined(records, lambda part: part.setup),
@@ -106,18 +109,27 @@ def _readings(parts: Sequence[tuple[Journal, str | None, str]], layout: Layout, 
         clock=np.concatenate([part.clock for part in records]),
         side=np.concatenate([part.side for part in records]),
         mount_offset=np.concatenate([part.mount_offset for part in records]),
-        file=tuple(file for file, part in zip(files, records, strict=True) for _ in part.line),
+        file=tuple(part.journal.file for part in records for _ in part.line),
         row=np.array([line for part in records for line in part.line], dtype=np.int64),
-        remarks=tuple(journal.remarks),
+        remarks=tuple(remarks),
     )
 
 
-def _joined(records: list[Records], column: Callable[[Records], list[str]]) -> tuple[str, ...]:
+def _joined(records: Sequence[Records], column: Callable[[Records], list[str]]) -> tuple[str, ...]:
     return tuple(chain.from_iterable(column(part) for part in records))
 
 
-def _times(files: list[str], records: list[Records], journal: Journal) -> Floats:
+def times_of_records(records: Sequence[Records], known: dict[Hashable, Run] | None = None) -> Floats:
+    """Seconds of all ``records`` since the first of the same visit and set-up; their journals take what is wrong.
+
+    Parameters
+    ----------
+    known : mapping, optional
+        Runs of earlier records, carried on here.
+    """
     moments = [moment for part in records for moment in part.moment]
     runs = [run for part in records for run in zip(part.visit, part.setup, strict=True)]
-    places = [(file, line, part.time_column) for file, part in zip(files, records, strict=True) for line in part.line]
-    return elapsed(moments, runs, places, journal)
+    places = [
+        (part.journal, line, column) for part in records for line, column in zip(part.line, part.column, strict=True)
+    ]
+    return elapsed(moments, runs, places, known)

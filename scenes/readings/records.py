@@ -12,13 +12,13 @@ from ..vectors import Floats
 from .columns import reading_words, visit_name
 from .headers import Column, matched_columns
 from .journal import Journal
-from .numbers import MISSING, number_columns
+from .numbers import MISSING, DecimalMarks, number_columns
 from .row_names import setups_of_rows, stations_of_rows, targets_of_rows, texts
 from .row_values import angles_of_rows, check_offsets, clocks_of_rows, places_of_rows, sides_of_rows
 from .table import Table, check_lengths, table_from_text
 from .times import TIME_ADVICE, Moment, moment_from_count, moment_from_text
 
-__all__ = ["Records", "records_from_text"]
+__all__ = ["Records", "records_from_table", "records_from_text"]
 
 VALUES = ("h", "v", "pitch", "yaw")
 """Columns of which a record needs at least one."""
@@ -26,7 +26,10 @@ VALUES = ("h", "v", "pitch", "yaw")
 
 @dataclass(frozen=True, slots=True, eq=False)
 class Records:
-    """Columns of one file, with only the rows in which something was read."""
+    """Columns of one file, with only the rows in which something was read.
+
+    ``line`` and ``column`` are the places of their times, or of the rows where no time is recorded.
+    """
 
     visit: list[str]
     setup: list[str]
@@ -40,8 +43,9 @@ class Records:
     side: NDArray[np.int64]
     mount_offset: Floats
     moment: list[Moment | None]
-    time_column: int
     line: list[int]
+    column: list[int]
+    journal: Journal
 
 
 def records_from_text(text: str, layout: Layout, visit: str, journal: Journal) -> Records | None:
@@ -59,6 +63,22 @@ def records_from_text(text: str, layout: Layout, visit: str, journal: Journal) -
         return None
     if not table.rows and len(journal.problems) == before:
         journal.problem(table.header_line, 0, "there are no records below the headers")
+    return records_from_table(table, layout, visit, journal)
+
+
+def records_from_table(
+    table: Table, layout: Layout, visit: str, journal: Journal, marks: DecimalMarks | None = None
+) -> Records | None:
+    """Records in ``table``, or None where its header shows that there are none; the journal says what is wrong.
+
+    Parameters
+    ----------
+    visit : str
+        Visit of the rows that do not state one.
+    marks : DecimalMarks, optional
+        What earlier records of the file have shown of its decimal mark.
+    """
+    words = reading_words(layout)
     before = len(journal.problems)
     columns = matched_columns(table, words, journal)
     if len(journal.problems) == before:
@@ -70,7 +90,7 @@ def records_from_text(text: str, layout: Layout, visit: str, journal: Journal) -
     if len(journal.problems) > before and not _headers_hold(table, before, journal):
         _check_cells(table, columns, layout, journal)
         return None
-    return _records(table, columns, layout, visit, journal)
+    return _records(table, columns, layout, visit, journal, marks or DecimalMarks(layout.readings.decimal))
 
 
 def _headers_hold(table: Table, before: int, journal: Journal) -> bool:
@@ -80,7 +100,7 @@ def _headers_hold(table: Table, before: int, journal: Journal) -> bool:
 
 def _check_cells(table: Table, columns: dict[str, Column], layout: Layout, journal: Journal) -> None:
     """Note what is wrong below headers that are wrong themselves, as far as that does not follow from the headers."""
-    number_columns(table, _numeric(columns), journal)
+    number_columns(table, _numeric(columns), journal, DecimalMarks(layout.readings.decimal))
     if "station" in columns:
         stations_of_rows(table, columns, layout, journal)
 
@@ -99,9 +119,11 @@ def _check_needed(table: Table, columns: dict[str, Column], journal: Journal) ->
         journal.problem(table.header_line, 0, message, advice)
 
 
-def _records(table: Table, columns: dict[str, Column], layout: Layout, visit: str, journal: Journal) -> Records:
+def _records(
+    table: Table, columns: dict[str, Column], layout: Layout, visit: str, journal: Journal, marks: DecimalMarks
+) -> Records:
     n = len(table.rows)
-    values = number_columns(table, _numeric(columns), journal)
+    values = number_columns(table, _numeric(columns), journal, marks)
     station = stations_of_rows(table, columns, layout, journal)
     setup = setups_of_rows(table, columns, layout, station, journal)
     targets = targets_of_rows(table, columns, layout, station, setup, journal)
@@ -131,8 +153,9 @@ def _records(table: Table, columns: dict[str, Column], layout: Layout, visit: st
         side=side[keep],
         mount_offset=offset[keep],
         moment=[moment[k] for k in keep],
-        time_column=columns["time"].field + 1 if "time" in columns else 0,
         line=[table.lines[k] for k in keep],
+        column=[table.place(k, columns["time"].field)[1] if "time" in columns else 0 for k in keep],
+        journal=journal,
     )
 
 
@@ -150,7 +173,7 @@ def _moments(
             moments[k] = moment_from_count(float(values["time"][k]), cell) if column.unit else moment_from_text(cell)
         except ValueError as error:
             advice = TIME_ADVICE if not column.unit else "check the unit in the header"
-            journal.problem(table.lines[k], column.field + 1, f"{column.header}: {error}", advice)
+            journal.problem(*table.place(k, column.field), f"{column.header}: {error}", advice)
     return moments
 
 

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from ..hints import did_you_mean
+from ..hints import did_you_mean, near_names
 from ..model.devices import Target
 from ..model.layout import Layout
 from .columns import planned_setups, planned_targets
@@ -27,15 +27,51 @@ def stations_of_rows(table: Table, columns: dict[str, Column], layout: Layout, j
             positions.setdefault(plain, []).append(position)
     names = texts(table, columns, "station")
     place = columns["station"].field + 1
-    stations = []
-    rows = zip(table.lines, table.lengths, names, texts(table, columns, "position"), strict=True)
-    for line, length, name, position in rows:
+    stations: list[str] = []
+    unknown: dict[str, list[int]] = {}
+    for k, (length, name, position) in enumerate(
+        zip(table.lengths, names, texts(table, columns, "position"), strict=True)
+    ):
         station, message, advice = _station(name, position, positions, layout)
         stations.append(station)
-        if message and length >= place:  # a row that ends too early is a problem already
-            about_position = position and (name in layout.stations or name in positions)
-            journal.problem(line, columns["position"].field + 1 if about_position else place, message, advice)
+        if not message or length < place:  # a row that ends too early is a problem already
+            continue
+        known = name in layout.stations or name in positions
+        if name and not known and not (positions and name.partition("@")[0] in positions):
+            unknown.setdefault(name, []).append(k)
+        else:
+            at = columns["position"].field if position and known else place - 1
+            journal.problem(*table.place(k, at), message, advice)
+    _tell_unknown(unknown, table, place - 1, [*layout.stations, *positions], journal)
     return stations
+
+
+def _tell_unknown(unknown: dict[str, list[int]], table: Table, field: int, known: list[str], journal: Journal) -> None:
+    """Note all names that are no stations in one problem: how many rows name each, the first one, the nearest names."""
+    if not unknown:
+        return
+    first = table.place(min(rows[0] for rows in unknown.values()), field)
+    if len(unknown) == 1:
+        ((name, rows),) = unknown.items()
+        more = f" ({len(rows)} rows name it)" if len(rows) > 1 else ""
+        journal.problem(*first, f"station {name!r} is not in the layout{more}", did_you_mean(name, known))
+        return
+    listed = list(unknown.items())[:MOST_UNKNOWN]
+    near = {name: near_names(name, known) for name, _ in listed}
+    said = []
+    for name, rows in listed:
+        count = f"{len(rows)} rows from" if len(rows) > 1 else "in"
+        meant = f"; did you mean {' or '.join(near[name])}?" if near[name] else ""
+        said.append(f"{name!r} ({count} {journal.place(*table.place(rows[0], field))}{meant})")
+    more = f" and {len(unknown) - MOST_UNKNOWN} more" if len(unknown) > MOST_UNKNOWN else ""
+    count = sum(map(len, unknown.values()))
+    message = f"{count} rows name {len(unknown)} stations that the layout does not have: {', '.join(said)}{more}"
+    advice = "" if any(near.values()) else did_you_mean("", known)
+    journal.problem(*first, message, advice)
+
+
+MOST_UNKNOWN = 60
+"""Unknown names that are listed one by one."""
 
 
 def _station(name: str, position: str, positions: dict[str, list[str]], layout: Layout) -> tuple[str, str, str]:
@@ -69,19 +105,19 @@ def setups_of_rows(
 ) -> list[str]:
     """Set-up of each row: as stated, else the only one of the layout, else the only one that reads the station."""
     planned = planned_setups(layout)
-    place = columns["setup"].field + 1 if "setup" in columns else 0
     only = next(iter(layout.setups), "") if len(layout.setups) == 1 else ""
     setups, unplanned = [], {}
-    for line, name, stated in zip(table.lines, station, texts(table, columns, "setup"), strict=True):
+    for k, (line, name, stated) in enumerate(zip(table.lines, station, texts(table, columns, "setup"), strict=True)):
         plans = planned.get(name, [])
         setup = stated or only or (plans[0] if len(plans) == 1 else "")
         setups.append(setup)
         if stated and stated not in layout.setups:
             message, advice = f"set-up {stated!r} is not in the layout", did_you_mean(stated, layout.setups)
-            journal.problem(line, place, message, advice)
+            journal.problem(*table.place(k, columns["setup"].field), message, advice)
         elif not setup and name in layout.stations:
             choice = ", ".join(plans or layout.setups)
             message = f"station {name!r} is read from {len(plans) or 'no'} set-ups and the row names none"
+            place = table.place(k, columns["setup"].field)[1] if "setup" in columns else 0
             journal.problem(line, place, message, f"state it in a column setup: {choice}")
         elif setup and name in layout.stations and setup not in plans:
             unplanned[name, setup] = line
@@ -96,15 +132,15 @@ def targets_of_rows(
     """Target of each row as the layout plans it; None where station or set-up are not known."""
     targets: list[Target | None] = []
     plan = planned_targets(layout, setup, station)
-    for line, name, planned, stated in zip(table.lines, station, plan, texts(table, columns, "target"), strict=True):
+    for k, (name, planned, stated) in enumerate(zip(station, plan, texts(table, columns, "target"), strict=True)):
         targets.append(layout.targets.get(planned))
         if not stated or not planned:
             continue
-        place = columns["target"].field + 1
+        place = table.place(k, columns["target"].field)
         if stated not in layout.targets:
             advice = did_you_mean(stated, layout.targets)
-            journal.problem(line, place, f"target {stated!r} is not in the layout", advice)
+            journal.problem(*place, f"target {stated!r} is not in the layout", advice)
         elif stated != planned:
             message = f"the row says target {stated!r}, the layout reads station {name!r} with {planned!r}"
-            journal.problem(line, place, message, "zero and window of the target count: correct the row or the layout")
+            journal.problem(*place, message, "zero and window of the target count: correct the row or the layout")
     return targets

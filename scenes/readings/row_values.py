@@ -56,7 +56,7 @@ def places_of_rows(
             f"{target.name if target else ''} (from -{edge:g} to {edge:g} {column.unit} about its zero)"
         )
         journal.problem(
-            table.lines[k], column.field + 1, message, "no spot can be read there: check unit, digits and zero"
+            *table.place(k, column.field), message, "no spot can be read there: check unit, digits and zero"
         )
     return place if model_sign else 0.0 - place
 
@@ -88,7 +88,7 @@ def angles_of_rows(
             edge = from_si(target.angle_window, column.unit, "angle")
             cell = table.rows[k][column.field]
             message = f"{column.header}: {cell} is more than target {target.name} reads, {edge:g} {column.unit}"
-            journal.problem(table.lines[k], column.field + 1, message, "check unit and digits")
+            journal.problem(*table.place(k, column.field), message, "check unit and digits")
     return angle
 
 
@@ -141,7 +141,7 @@ def sides_of_rows(
         if word not in SIDES:
             near = near_names(word, SIDES, most=1)
             advice = f"did you mean {near[0]}?" if near else f"one of: {', '.join(SIDES)}"
-            journal.problem(line, columns["side"].field + 1, f"the side of a reading is not {said!r}", advice)
+            journal.problem(*table.place(k, columns["side"].field), f"the side of a reading is not {said!r}", advice)
             continue
         sides[k] = SIDES[word]
         if sides[k] and name in layout.setups and not layout.setups[name].reversed:
@@ -159,4 +159,4 @@ def check_offsets(offset: Floats, columns: dict[str, Column], table: Table, jour
     for k in np.flatnonzero(np.abs(offset) > LARGEST_MOUNT_OFFSET).tolist():
         column = columns["mount offset"]
         message = f"{column.header}: {table.rows[k][column.field]} is more than {LARGEST_MOUNT_OFFSET:g} m"
-        journal.problem(table.lines[k], column.field + 1, message, "check the unit in the header")
+        journal.problem(*table.place(k, column.field), message, "check the unit in the header")

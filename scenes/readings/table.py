@@ -14,7 +14,7 @@ from dataclasses import dataclass
 
 from .journal import Journal
 
-__all__ = ["DELIMITERS", "Table", "check_lengths", "table_from_text"]
+__all__ = ["CALCULATE", "DELIMITERS", "NO_VALUE", "Formula", "Table", "Typed", "check_lengths", "table_from_text"]
 
 DELIMITERS = {";": "semicolon", "\t": "tab", ",": "comma"}
 _HINT = re.compile(r'"?sep=(.)"?')
@@ -32,6 +32,8 @@ class Table:
         Line of the file where the row begins, counted from 1.
     lengths : tuple of int
         Fields that the row has in the file, blank ones at its end not counted beyond the header.
+    header_fields, fields : tuple of int, and one such tuple per row
+        Where the cells stand in the file, counted from 0; empty where that is their place in the table.
     """
 
     delimiter: str
@@ -40,10 +42,36 @@ class Table:
     rows: tuple[tuple[str, ...], ...]
     lines: tuple[int, ...]
     lengths: tuple[int, ...]
+    header_fields: tuple[int, ...] = ()
+    fields: tuple[tuple[int, ...], ...] = ()
+
+    def place(self, row: int, field: int) -> tuple[int, int]:
+        """Line and column in the file, counted from 1, of a cell of the table."""
+        return self.lines[row], (self.fields[row][field] if self.fields else field) + 1
+
+    def header_place(self, field: int) -> tuple[int, int]:
+        """Line and column in the file, counted from 1, of the header of a column."""
+        return self.header_line, (self.header_fields[field] if self.header_fields else field) + 1
 
     def column(self, field: int) -> list[str]:
         """Cells of the column ``field``, counted from 0."""
         return [row[field] for row in self.rows]
+
+
+class Typed(str):
+    """A cell that holds a number and no text, so that its decimal mark says nothing; written with a decimal point."""
+
+    __slots__ = ()
+
+
+class Formula(str):
+    """A cell of a spreadsheet with a formula that was never calculated; it is written as ``=...``."""
+
+    __slots__ = ()
+
+
+NO_VALUE = "the cell holds a formula without a value"
+CALCULATE = "open the file in a spreadsheet program, let it calculate, and save it"
 
 
 class _Lines:

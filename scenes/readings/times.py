@@ -10,12 +10,14 @@ from datetime import UTC, datetime, timedelta
 
 import numpy as np
 
+from ..units import parse_quantity
 from ..vectors import Floats
 from .journal import Journal
 
-__all__ = ["TIME_ADVICE", "Moment", "elapsed", "moment_from_count", "moment_from_text"]
+__all__ = ["TIME_ADVICE", "Moment", "Run", "elapsed", "moment_from_count", "moment_from_text"]
 
 _CLOCK = re.compile(r"(\d{1,2}):(\d{2})(?::(\d{2})(?:[.,](\d{1,6})\d*)?)?", re.ASCII)
+_COUNT = re.compile(r"[+-]?[\d.,]+(?:[eE][+-]?\d+)? *(?:s|sec|min|h|hr)", re.ASCII)
 _DATED = re.compile(r"\d{4}-?\d{2}-?\d{2}[T ].+", re.ASCII)
 _SECOND = 1_000_000  # microseconds
 _DAY = 86_400 * _SECOND
@@ -42,7 +44,15 @@ def moment_from_count(seconds: float, written: str) -> Moment:
 
 
 def moment_from_text(text: str) -> Moment:
-    """Moment of a time of day or an ISO 8601 date with time; raises ``ValueError`` for anything else."""
+    """Moment of a time of day, an ISO 8601 date with time or a count such as ``90 s``.
+
+    Raises
+    ------
+    ValueError
+        For anything else.
+    """
+    if _COUNT.fullmatch(text):
+        return moment_from_count(parse_quantity(text, "time"), text)
     found = _CLOCK.fullmatch(text)
     if found:
         hour, minute, second = (int(part or 0) for part in found.group(1, 2, 3))
@@ -62,7 +72,7 @@ def moment_from_text(text: str) -> Moment:
 
 
 @dataclass(slots=True)
-class _Run:
+class Run:
     """The records of one visit and set-up so far."""
 
     first: int
@@ -75,8 +85,8 @@ class _Run:
 def elapsed(
     moments: Sequence[Moment | None],
     runs: Sequence[Hashable],
-    places: Sequence[tuple[str, int, int]],
-    journal: Journal,
+    places: Sequence[tuple[Journal, int, int]],
+    known: dict[Hashable, Run] | None = None,
 ) -> Floats:
     """Seconds since the first timed record of the same run ``(n,)``; nan where no time was recorded.
 
@@ -87,42 +97,44 @@ def elapsed(
     ----------
     runs : one key per record
         Records with the same key were read one after the other: visit and set-up.
-    places : one (file, line, column) per record
+    places : one (journal, line, column) per record
+        Where it stands, and the journal that takes its problems.
+    known : mapping, optional
+        Runs of earlier records, carried on here.
     """
     seconds = np.full(len(moments), math.nan)
-    known: dict[Hashable, _Run] = {}
-    for k, (moment, key, (file, line, column)) in enumerate(zip(moments, runs, places, strict=True)):
+    known = {} if known is None else known
+    for k, (moment, key, (journal, line, column)) in enumerate(zip(moments, runs, places, strict=True)):
         if moment is None:
             continue
         run = known.get(key)
         if run is None:
-            run = known[key] = _Run(moment.microseconds, 0, moment, (file, line))
+            run = known[key] = Run(moment.microseconds, 0, moment, (journal.file, line))
         elif moment.kind != run.last.kind:
             if not run.mixed:
-                message = f"time: {moment.written!r} is not written like {run.last.written!r} in {_at(run, file)}"
+                message = f"time: {moment.written!r} is not written like {run.last.written!r} in {_at(run, journal)}"
                 advice = f"{moment.kind} and {run.last.kind} cannot be compared"
-                journal.on(file).problem(line, column, message, advice)
+                journal.problem(line, column, message, advice)
             run.mixed = True
             continue
         else:
-            _step(run, moment, (file, line, column), journal)
+            _step(run, moment, (line, column), journal)
         seconds[k] = (moment.microseconds + run.days * _DAY - run.first) / _SECOND
-        run.last, run.last_place = moment, (file, line)
+        run.last, run.last_place = moment, (journal.file, line)
     return seconds
 
 
-def _step(run: _Run, moment: Moment, place: tuple[str, int, int], journal: Journal) -> None:
+def _step(run: Run, moment: Moment, place: tuple[int, int], journal: Journal) -> None:
     """Count a midnight that has passed, or note a step back."""
-    file, line, column = place
     back = run.last.microseconds - moment.microseconds
     if moment.kind == CLOCK and back > _DAY // 2:
         run.days += 1
     elif back > 0:
-        message = f"time: {moment.written!r} is earlier than {run.last.written!r} in {_at(run, file)}"
+        message = f"time: {moment.written!r} is earlier than {run.last.written!r} in {_at(run, journal)}"
         advice = "records of one visit and set-up stand in the order of reading"
-        journal.on(file).problem(line, column, message, advice)
+        journal.problem(*place, message, advice)
 
 
-def _at(run: _Run, file: str) -> str:
+def _at(run: Run, journal: Journal) -> str:
     name, line = run.last_place
-    return f"line {line}" if name == file else f"{name}, line {line}"
+    return journal.at(line) if name == journal.file else f"{name}, {journal.at(line)}"
