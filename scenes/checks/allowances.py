@@ -57,7 +57,7 @@ def allowed(layout: Layout, task: Task, over: float | None = None) -> float:
     whole = _whole(layout, task) if over is None else over
     sizes = []
     for limit in task.limits.values():
-        size = max(abs(limit.upper), abs(limit.lower))
+        size = max(abs(limit.upper), abs(limit.lower or 0.0))
         if limit.over > 0.0:
             size *= whole / limit.over
         elif limit.angle:

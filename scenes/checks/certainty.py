@@ -18,7 +18,7 @@ from ..reductions.planned_tasks import planned_of, swept_by_bases
 from ..reductions.predicted import Predicted
 from ..reductions.prediction import predict
 from ..reductions.quantities.shown import Scale, scale_of
-from ..reductions.verdict import GUARD_FACTOR
+from ..reductions.verdict import accepted_within
 from ..uncertainty.propagate import NEGLIGIBLE
 from ..vectors import Floats
 
@@ -162,7 +162,7 @@ def _predict_surface(layout: Layout, task: Task, rng: np.random.Generator) -> Pr
         stations=estimate.stations,
         station_u=u,
         empty_value=empty,
-        provable=empty + GUARD_FACTOR * max(empty / NORMAL_95, scatter),
+        provable=max(0.0, empty + accepted_within(task.rule, max(empty / NORMAL_95, scatter), task.coverage_factor)),
         budget=tuple(sorted(parts.items(), key=lambda part: -part[1])),
         component="",
         limit=task.limit,

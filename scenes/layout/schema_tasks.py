@@ -6,7 +6,7 @@ from typing import Annotated, Any
 
 from pydantic import BeforeValidator, Discriminator, Field, Tag
 
-from ..model.survey import Limit
+from ..model.survey import Limit, Rule
 from .context import fail, shown
 from .features import FeatureList, Reference, SurfaceList, SurfacePair
 from .keys import Keys
@@ -61,8 +61,10 @@ class TaskKeys(Keys):
     from_: StationList | None = Field(
         None, description="Stations, ranges or groups it is judged from; all on its surfaces where left out."
     )
-    rule: Annotated[str, Choice(("guard band", "simple acceptance"))] = Field(
-        "guard band", description="How the verdict treats uncertainty (ISO 14253-1)."
+    rule: Annotated[str, Choice(tuple(map(str, Rule)))] = Field(
+        "guard band",
+        description="How the verdict treats uncertainty: guard band of 1.65 standard uncertainties (default of ISO "
+        "14253-1), guard band of U, simple acceptance, or relaxed acceptance (non-conformity must be proven).",
     )
     cone: Annotated[str, Choice(("as stated", "fitted"))] = Field(
         "as stated", description="Cone angle of the base: taken as stated, or solved for together with the surface."

@@ -215,10 +215,12 @@ class Setup:
 
 
 class Rule(StrEnum):
-    """How a verdict treats uncertainty; the first is the default of ISO 14253-1."""
+    """How a verdict treats uncertainty; the first is the default of ISO 14253-1. ``reductions.verdict`` tells them."""
 
     GUARD_BAND = "guard band"
+    GUARD_BAND_U = "guard band of U"
     SIMPLE = "simple acceptance"
+    RELAXED = "relaxed acceptance"
 
 
 class UnknownCone(StrEnum):
@@ -234,8 +236,9 @@ class Limit:
 
     Attributes
     ----------
-    upper, lower : float
-        ``lower`` is -upper for a limit both ways, 0 where only the size counts.
+    upper : float
+    lower : float, optional
+        None where only a size is stated, ``20 um``: a value with a sign keeps it both ways. ``0..20 um`` has 0.
     over : float
         Length to which a deviation refers (``0.02 mm over 300 mm``), metres; 0: none. An angle is then upper / over.
     angle : bool
@@ -245,7 +248,7 @@ class Limit:
     """
 
     upper: float
-    lower: float = 0.0
+    lower: float | None = None
     over: float = 0.0
     angle: bool = False
     diameter: bool = False

@@ -100,7 +100,7 @@ def planned_of(
 
     return Planned(
         layout, task, definition_of(evidence), network.spread_of,
-        lambda limit, signed: bounds_of(task, limit, signed), drawn,
+        bounds_of, drawn,
         tuple(name for name in task.stations if name not in set(evidence.stations)),
     )  # fmt: skip
 
@@ -123,5 +123,5 @@ def _planned_surface(layout: Layout, task: Task) -> Planned:
 
     return Planned(
         layout, task, Definition(f"{reference} plane", "heights over a swept plane", (zone,), form=True),
-        estimate.spread.through, lambda limit, signed: bounds_of(task, limit, signed), drawn, estimate.missing,
+        estimate.spread.through, bounds_of, drawn, estimate.missing,
     )  # fmt: skip

@@ -6,7 +6,6 @@ from collections.abc import Callable
 
 import numpy as np
 
-from ..model.survey import Rule
 from ..uncertainty.propagate import NEGLIGIBLE, Spread, budget_of
 from ..vectors import Floats
 from .noise import NORMAL_95
@@ -14,7 +13,7 @@ from .planned_tasks import Planned
 from .predicted import Predicted, PredictedComponent, StationUncertainty
 from .quantities.definition import Linear, Profile, Zone
 from .quantities.shape_noise import drawn_deviations, values_of
-from .verdict import GUARD_FACTOR
+from .verdict import accepted_within
 
 __all__ = ["predict"]
 
@@ -102,7 +101,7 @@ def _linear(planned: Planned, asked: Linear, errors: Floats | None) -> Predicted
     spread = planned.spread_of(asked.functional[None, :])
     u = float(spread.standard_uncertainty()[0])
     values = None if errors is None else asked.nominal + errors @ asked.functional
-    guard = GUARD_FACTOR * u if planned.task.rule is Rule.GUARD_BAND else 0.0
+    guard = accepted_within(planned.task.rule, u, planned.task.coverage_factor)
     upper, lower = (None, None) if asked.limit is None else planned.bounds(asked.limit, True)
     largest = smallest = None
     if upper is not None and lower is not None and lower + guard <= upper - guard:
@@ -121,7 +120,7 @@ def _linear(planned: Planned, asked: Linear, errors: Floats | None) -> Predicted
         limit=asked.limit,
         upper=upper,
         lower=lower,
-        provable=guard,
+        provable=max(guard, 0.0),
         largest=largest,
         smallest=smallest,
         budget=budget_of(spread),
@@ -139,12 +138,12 @@ def _zone(
     mean, scatter = float(empty.mean()), float(empty.std())
     values = None if errors is None else values_of(asked.measure, shape, (_few(asked, errors) @ jacobian.T).T)
     u, budget = _large(asked, spread, rng)
-    guards = planned.task.rule is Rule.GUARD_BAND
+    rule, k = planned.task.rule, planned.task.coverage_factor
     upper = None if asked.limit is None else planned.bounds(asked.limit, False)[0]
-    provable = mean + (GUARD_FACTOR * max(mean / NORMAL_95, scatter) if guards else 0.0)
+    provable = max(0.0, mean + accepted_within(rule, max(mean / NORMAL_95, scatter), k))
     largest = None
     if upper is not None and provable <= upper:
-        largest = max(mean, upper - (GUARD_FACTOR * max(u, scatter) if guards else 0.0))
+        largest = max(mean, upper - accepted_within(rule, max(u, scatter), k))
     return PredictedComponent(
         name=asked.name,
         kind=asked.kind,

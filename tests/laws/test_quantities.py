@@ -597,13 +597,13 @@ def test_a_target_off_its_mark_counts_where_the_beam_is_askew(surveys, crew):
 # --- limits ---------------------------------------------------------------------------------------------------------
 
 
-def test_bounds_of_limits(surveys):
-    layout = surveys.spindle()
-    direction, square = layout.tasks["direction"], surveys.square(reverse=False).tasks["square"]
-    assert bounds_of(direction, Limit(20e-6, 0.0, over=0.3, angle=True), True) == pytest.approx((20e-6 / 0.3, 0.0))
-    assert bounds_of(square, Limit(5e-5, angle=True), True) == pytest.approx((5e-5, -5e-5))
-    assert bounds_of(square, Limit(3e-3, -1e-3), True) == pytest.approx((3e-3, -1e-3))
-    assert bounds_of(square, Limit(60e-6), False) == (60e-6, None)
+def test_bounds_of_limits():
+    """A plain size is kept both ways by a value with a sign; ``0..20 um`` is what it says."""
+    assert bounds_of(Limit(20e-6, 0.0, over=0.3, angle=True), True) == pytest.approx((20e-6 / 0.3, 0.0))
+    assert bounds_of(Limit(20e-6, over=0.3, angle=True), True) == pytest.approx((20e-6 / 0.3, -20e-6 / 0.3))
+    assert bounds_of(Limit(5e-5, angle=True), True) == pytest.approx((5e-5, -5e-5))
+    assert bounds_of(Limit(3e-3, -1e-3), True) == pytest.approx((3e-3, -1e-3))
+    assert bounds_of(Limit(60e-6), False) == (60e-6, None)
 
 
 # --- measures -------------------------------------------------------------------------------------------------------

@@ -7,7 +7,6 @@ from rich.markup import escape
 from rich.text import Text
 
 from scenes.model.layout import Layout
-from scenes.model.survey import Rule
 from scenes.reductions.quantities.measured import Component, Measured, distance_from_limit
 from scenes.reductions.quantities.shown import Scale, scale_of
 from viewer.report.tables import SHAPES, is_plain, print_findings, table_of
@@ -94,7 +93,7 @@ def _line(c: Component, layout: Layout, plain: bool) -> Text:
         return text
     shape, letter, colour = SHAPES[c.verdict.word]
     text.append(f"{letter if plain else shape} {c.verdict.word}", style=f"bold {colour}")
-    guard = f"{c.verdict.rule} {scale.told(c.verdict.guard)}" if c.verdict.rule is Rule.GUARD_BAND else c.verdict.rule
+    guard = f"{c.verdict.rule} {scale.told(c.verdict.guard)}" if c.verdict.guard else c.verdict.rule
     text.append(
         f": {name}{scale.told(c.value, sign=signed)} with U = {scale.told(c.expanded_uncertainty)} "
         f"(k = {c.coverage_factor:g}), limit {_limit(c, scale)}, {guard}, "

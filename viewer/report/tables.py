@@ -13,7 +13,7 @@ from scenes.checks.check import CheckResult
 from scenes.corrections.proposal import ShimProposal
 from scenes.model.finding import Finding, Severity
 from scenes.model.layout import Layout
-from scenes.model.survey import Feet, Rule
+from scenes.model.survey import Feet
 from scenes.reductions.flatness_task import FlatnessResult
 from scenes.reductions.survey import SurveyResult
 from scenes.reductions.verdict import Verdict, Word
@@ -122,7 +122,7 @@ def _print_plan(result: CheckResult, out: Console) -> None:
 
 
 def _rule(verdict: Verdict, unit: str) -> str:
-    return f"{verdict.rule} {show(verdict.guard, unit)}" if verdict.rule is Rule.GUARD_BAND else str(verdict.rule)
+    return f"{verdict.rule} {show(verdict.guard, unit)}" if verdict.guard else str(verdict.rule)
 
 
 def verdict_line(verdict: Verdict, unit: str, factor: float, plain: bool = False) -> Text:

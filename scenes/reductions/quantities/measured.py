@@ -7,7 +7,7 @@ from dataclasses import dataclass, replace
 import numpy as np
 
 from ...model.finding import Finding
-from ...model.survey import Limit, Task
+from ...model.survey import Limit
 from ...uncertainty.propagate import budget_of
 from ...vectors import Floats, Indices
 from ..consistency import Consistency
@@ -20,9 +20,6 @@ from .shape_noise import noise_of_measure
 
 __all__ = ["Component", "Deviations", "Measured", "bounds_of", "component_of", "deviations_of",
            "distance_from_limit"]  # fmt: skip
-
-LITERAL = ("direction",)
-"""Quantities whose limit from nought allows one sign only."""
 
 _WORST = (Word.DOES_NOT_CONFORM, Word.NOT_PROVEN, Word.CONFORMS)
 
@@ -168,7 +165,7 @@ def distance_from_limit(component: Component) -> tuple[int, float]:
     return _WORST.index(component.verdict.word), left / room if room > 0.0 else left
 
 
-def bounds_of(task: Task, limit: Limit, signed: bool) -> tuple[float, float | None]:
+def bounds_of(limit: Limit, signed: bool) -> tuple[float, float | None]:
     """Upper and lower bound of a component, metres or rad; None where it has no lower one.
 
     A signed value keeps a limit of which only the size is stated both ways.
@@ -176,8 +173,7 @@ def bounds_of(task: Task, limit: Limit, signed: bool) -> tuple[float, float | No
     scale = 1.0 / limit.over if limit.over > 0.0 else 1.0
     if not signed:
         return scale * limit.upper, None
-    both = limit.lower == 0.0 and task.quantity not in LITERAL
-    return scale * limit.upper, scale * (-limit.upper if both else limit.lower)
+    return scale * limit.upper, scale * (-limit.upper if limit.lower is None else limit.lower)
 
 
 def _verdict(
@@ -185,7 +181,7 @@ def _verdict(
 ) -> Verdict | None:
     if limit is None:
         return None
-    upper, lower = bounds_of(evidence.task, limit, signed)
+    upper, lower = bounds_of(limit, signed)
     verdict = decide(value, u, upper, evidence.task.rule, lower)
     if hold and verdict.word is Word.CONFORMS:
         return replace(verdict, word=Word.NOT_PROVEN, reason=hold)
@@ -225,7 +221,7 @@ def _linear(evidence: Evidence, asked: Linear, hold: str) -> Component:
         budget=budget_of(spread),
         limit=asked.limit,
         verdict=_verdict(evidence, asked.limit, value, u, True, hold),
-        lower=None if asked.limit is None else bounds_of(evidence.task, asked.limit, True)[1],
+        lower=None if asked.limit is None else bounds_of(asked.limit, True)[1],
         plus=asked.plus,
     )
 
