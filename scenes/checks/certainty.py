@@ -10,16 +10,11 @@ from ..errors import GeometryError
 from ..model.finding import Finding, Severity
 from ..model.layout import Layout
 from ..model.survey import Task
-from ..reductions.estimate import planned_estimate
-from ..reductions.form import Reference
 from ..reductions.network import Network
-from ..reductions.noise import NORMAL_95, noisy_values, square_root
-from ..reductions.planned_tasks import planned_of, swept_by_bases
+from ..reductions.planned_tasks import planned_of
 from ..reductions.predicted import Predicted
 from ..reductions.prediction import predict
 from ..reductions.quantities.shown import Scale, scale_of
-from ..reductions.verdict import accepted_within
-from ..uncertainty.propagate import NEGLIGIBLE
 from ..vectors import Floats
 
 __all__ = ["Prediction", "check_tasks"]
@@ -72,12 +67,9 @@ def check_tasks(layout: Layout, rng: np.random.Generator) -> tuple[list[Finding]
     networks: dict[tuple[str, ...], Network] = {}
     for task in layout.tasks.values():
         try:
-            if swept_by_bases(layout, task):
-                prediction = _predict_surface(layout, task, rng)
-            else:
-                predicted = predict(planned_of(layout, task, networks), rng, 0, PLAN_TRIALS)
-                found += _open(predicted)
-                prediction = _tightest(layout, predicted)
+            predicted = predict(planned_of(layout, task, networks), rng, 0, PLAN_TRIALS)
+            found += _open(predicted)
+            prediction = _tightest(layout, predicted)
         except GeometryError as error:
             found.append(Finding(
                 Severity.ERROR, "task-open", "task", task.name, str(error),
@@ -141,32 +133,4 @@ def _tightest(layout: Layout, predicted: Predicted) -> Prediction:
         is_zone=worst.is_zone,
         scale=scale_of(worst.kind, worst.limit, layout.units),
         station_scale=scale_of(mine[0].kind if mine else "length", None, layout.units),
-    )
-
-
-def _predict_surface(layout: Layout, task: Task, rng: np.random.Generator) -> Prediction:
-    """Flatness of a surface that rotary bases read."""
-    estimate = planned_estimate(layout, task)
-    points, covariance = estimate.points, estimate.spread.covariance()
-    reference = Reference(task.reference)
-    datum = [estimate.stations.index(name) for name in task.datum if name in estimate.stations]
-    errors = square_root(covariance) @ rng.standard_normal((len(points), PLAN_TRIALS))
-    chosen = np.array(datum, dtype=np.int64) if reference is Reference.THREE_POINTS and len(datum) == 3 else None
-    empty_values = noisy_values(points[:, :2], np.zeros(len(points)), errors, reference, chosen)
-    empty, scatter = float(empty_values.mean()), float(empty_values.std())
-    u = estimate.spread.standard_uncertainty()
-    parts = {name: float(np.sqrt(np.mean(part))) for name, part in estimate.spread.variances().items()}
-    parts = {name: part for name, part in parts.items() if part > NEGLIGIBLE}
-    return Prediction(
-        task=task,
-        stations=estimate.stations,
-        station_u=u,
-        empty_value=empty,
-        provable=max(0.0, empty + accepted_within(task.rule, max(empty / NORMAL_95, scatter), task.coverage_factor)),
-        budget=tuple(sorted(parts.items(), key=lambda part: -part[1])),
-        component="",
-        limit=task.limit,
-        is_zone=True,
-        scale=scale_of("length", None, layout.units),
-        station_scale=scale_of("length", None, layout.units),
     )

@@ -1,4 +1,4 @@
-"""Shims for a measured bed: from the feet of the layout and an estimate of the heights to a proposal."""
+"""Shims for a measured bed: from the feet of the layout and its measured flatness to a proposal."""
 
 from __future__ import annotations
 
@@ -9,7 +9,9 @@ from ..model.layout import Layout
 from ..model.machine import Plate
 from ..model.materials import material_named
 from ..model.survey import Feet
-from ..reductions.estimate import Estimate
+from ..reductions.quantities.definition import Zone
+from ..reductions.quantities.measured import Measured, shape_of
+from ..reductions.quantities.measures import PlaneForm
 from ..vectors import Floats
 from .beam import beam_influence
 from .influence import Influence, rigid_influence
@@ -55,28 +57,32 @@ def influence_of(layout: Layout, feet: Feet, stations: Floats) -> Influence:
     )  # fmt: skip
 
 
-def shims_for(layout: Layout, estimate: Estimate, rng: np.random.Generator | None = None) -> ShimProposal | None:
-    """Proposed shims for the surface of ``estimate``, or None where the layout names no feet for it.
+def shims_for(layout: Layout, measured: Measured, rng: np.random.Generator | None = None) -> ShimProposal | None:
+    """Proposed shims for the surface of ``measured``, or None where the layout names no feet for it.
 
     Raises
     ------
     GeometryError
-        See ``influence_of``.
+        See ``influence_of``, or where the task has no flatness.
     """
-    feet = feet_of(layout, estimate.task.surface)
-    if feet is None:
+    task = measured.evidence.task
+    feet = feet_of(layout, task.surface)
+    zone = next((each for each in measured.definition.values if isinstance(each, Zone)), None)
+    if feet is None or zone is None or not isinstance(zone.measure, PlaneForm):
         return None
-    places = estimate.points[:, :2]
+    heights, jacobian = shape_of(measured.evidence, zone)
+    spread = measured.evidence.network.spread_of(jacobian)
+    places = np.array([layout.stations[name].at[:2] for name in zone.profile.stations])
     return propose_shims(
-        estimate.points[:, 2],
+        heights,
         places,
         influence_of(layout, feet, places),
         add_only=feet.add_only,
         travel=feet.travel,
         stock=feet.stock or None,
         max_pieces=feet.most_pieces,
-        covariance=estimate.spread.covariance(),
-        slack=WORTH * float(np.median(estimate.spread.standard_uncertainty())),
+        covariance=spread.covariance(),
+        slack=WORTH * float(np.median(spread.standard_uncertainty())),
         generator=rng,
         names=feet.names,
     )

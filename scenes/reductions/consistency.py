@@ -5,14 +5,13 @@ Nothing is dropped: a reading that stands out is named, with the size that its e
 
 from __future__ import annotations
 
-from collections.abc import Sized
 from dataclasses import dataclass
-from typing import Protocol
 
 import numpy as np
 
-from ..uncertainty.propagate import Effect, reading_covariance
 from ..vectors import Floats
+from .elimination import Elimination
+from .network import Network
 
 __all__ = ["UNLIKELY", "Consistency", "Control", "Explained", "Outlier", "consistency_of", "control_of"]
 
@@ -65,22 +64,6 @@ class Consistency:
     outliers: tuple[Outlier, ...]
 
 
-class Residuals(Protocol):
-    """What is left of m readings after an adjustment or a network."""
-
-    @property
-    def residual(self) -> Floats:
-        """Reading less model ``(m,)``."""
-
-    @property
-    def residual_gain(self) -> Floats:
-        """Its change ``(m, m)`` with the readings."""
-
-    @property
-    def redundancy(self) -> int:
-        """Readings beyond those that the unknowns need."""
-
-
 @dataclass(frozen=True, slots=True, eq=False)
 class Explained:
     """What adding q further unknowns to an adjustment would do.
@@ -110,29 +93,43 @@ class Control:
 
     Attributes
     ----------
-    weight : (o, o) float
-        Inverse of the covariance of the observations.
+    system : Elimination
+        The adjustment by the stated covariance alone.
     push : (o,) float
         Weighted residuals.
-    share : (o, o) float
-        Part of the weight that shows in the residuals.
     redundancy : int
     chi_square : float
     """
 
-    weight: Floats
+    system: Elimination
     push: Floats
-    share: Floats
     redundancy: int
     chi_square: float
+
+    @property
+    def weight(self) -> Floats:
+        """Inverse ``(o, o)`` of the covariance of the observations, written out."""
+        blocks, eye = self.system.blocks, np.eye(len(self.push))
+        return blocks.unwhite(blocks.weighted(blocks.white(eye)).T)
+
+    @property
+    def share(self) -> Floats:
+        """Part ``(o, o)`` of the weight that shows in the residuals, written out."""
+        return self.shown(np.eye(len(self.push))).T
+
+    def shown(self, columns: Floats) -> Floats:
+        """What errors ``(o, q)`` show in the weighted residuals ``(o, q)``."""
+        blocks = self.system.blocks
+        return blocks.unwhite(self.system.left(blocks.white(columns)).T).T
 
     def explained(self, columns: Floats) -> Explained | None:
         """What errors of the shape ``columns`` (o, q) would explain; None where no residual would show them.
 
         Source: C. R. Rao's score test, here exact since the model is linear near its solution.
         """
-        inner = columns.T @ self.share @ columns
-        whole = np.einsum("oq,op,pq->q", columns, self.weight, columns)
+        white = self.system.blocks.white(columns)
+        inner = white.T @ self.system.left(white)
+        whole = np.einsum("oq,oq->q", white, self.system.blocks.weighted(white))
         seen = np.divide(np.diag(inner), whole, out=np.zeros(len(whole)), where=whole > 0.0)
         scale = np.sqrt(np.where(np.diag(inner) > 0.0, np.diag(inner), 1.0))
         unit = inner / np.outer(scale, scale)
@@ -144,55 +141,49 @@ class Control:
         return Explained(size, covariance, float(told @ size), seen)
 
 
-def control_of(adjustment: Residuals, effects: tuple[Effect, ...], m: int) -> Control | None:
-    """How the observations of an adjustment control each other; None where none is controlled.
-
-    Parameters
-    ----------
-    adjustment : Adjustment or Network
-    effects : tuple of Effect
-        Of the sources on the m observations; those of fitted cones left out.
-    """
-    alone = sum((effect.size**2 for effect in effects if effect.apart), np.zeros(m))
-    if adjustment.redundancy <= 0 or not np.all(alone > 0.0):
+def control_of(network: Network) -> Control | None:
+    """How the observations of a network control each other; None where none is controlled."""
+    system = network.control
+    if network.redundancy <= 0 or not system.blocks.complete or not network.effects:
         return None
-    weight = np.asarray(np.linalg.inv(reading_covariance(effects, m)), dtype=np.float64)
-    push = weight @ adjustment.residual
-    shown: Floats = weight @ adjustment.residual_gain
-    return Control(weight, push, 0.5 * (shown + shown.T), adjustment.redundancy, float(adjustment.residual @ push))
+    white = system.blocks.white(network.residual[:, None])
+    left = system.left(white)
+    return Control(system, system.blocks.unwhite(left.T)[0], network.redundancy, float(np.sum(white * left)))
 
 
-def consistency_of(adjustment: Residuals, effects: tuple[Effect, ...], rows: Sized) -> Consistency:
+def consistency_of(network: Network) -> Consistency:
     """Test of every reading against all others, by the error that it would have to hold alone.
-
-    Parameters
-    ----------
-    adjustment : Adjustment or Network
-    rows : Sized
-        The m readings.
-    effects : tuple of Effect
-        Of the sources on the readings; those of fitted cones left out.
 
     Source: W. Baarda, A testing procedure for use in geodetic networks (1968), for correlated readings.
     """
-    control = control_of(adjustment, effects, len(rows))
+    control = control_of(network)
     if control is None:
-        return Consistency(max(0, adjustment.redundancy), 0.0, 0.0, ())
-    return Consistency(control.redundancy, control.chi_square, *_named(control.push, control.share, control.weight))
+        return Consistency(max(0, network.redundancy), 0.0, 0.0, ())
+    return Consistency(control.redundancy, control.chi_square, *_named(control))
 
 
-def _named(push: Floats, share: Floats, weight: Floats) -> tuple[float, tuple[Outlier, ...]]:
+def _named(control: Control) -> tuple[float, tuple[Outlier, ...]]:
     """Largest normalised residual, and the readings that stand out one after the other."""
     largest, outliers = 0.0, []
+    push, share = control.push, control.system.seen_alone()
+    weight = control.system.blocks.weights_alone()
+    taken: list[tuple[Floats, float]] = []
     for _ in range(MOST_NAMED):
-        held = np.diag(share) > CONTROLLED * np.diag(weight)
-        test = np.where(held, push / np.sqrt(np.where(held, np.diag(share), 1.0)), 0.0)
+        held = share > CONTROLLED * weight
+        test = np.where(held, push / np.sqrt(np.where(held, share, 1.0)), 0.0)
         row = int(np.argmax(np.abs(test)))
         largest = max(largest, float(abs(test[row])))
         if abs(test[row]) <= UNLIKELY:
             break
-        error = float(push[row] / share[row, row])
-        outliers.append(Outlier(row, error, float(1.0 / np.sqrt(share[row, row])), float(abs(test[row]))))
-        push = push - share[:, row] * error
-        share = share - np.outer(share[:, row], share[row]) / share[row, row]
+        one = np.zeros((len(push), 1))
+        one[row] = 1.0
+        column = control.shown(one)[:, 0]
+        for before, size in taken:
+            column = column - before * (before[row] / size)
+        own = float(column[row])
+        error = float(push[row] / own)
+        outliers.append(Outlier(row, error, float(1.0 / np.sqrt(own)), float(abs(test[row]))))
+        push = push - column * error
+        share = share - column**2 / own
+        taken.append((column, own))
     return largest, tuple(outliers)

@@ -6,17 +6,15 @@ from collections.abc import Callable
 
 import numpy as np
 
-from ..model.layout import Layout
 from ..tracing.geometry import CHANNELS, SurveyGeometry
 from ..tracing.spots import spots
 from ..tracing.state import RowState, changed
 from ..uncertainty.simulate import SetupScatter
-from ..uncertainty.sources import Source, drawn_state, sources_of
+from ..uncertainty.sources import drawn_state
 from ..vectors import Floats
-from .estimate import Estimate
 from .network import Network
 
-__all__ = ["drawn_heights", "drawn_unknowns"]
+__all__ = ["drawn_unknowns"]
 
 RAYS_AT_ONCE = 20_000
 """Beams that are traced together, so that a block of trials stays in the cache."""
@@ -79,40 +77,3 @@ def _told(geometry: SurveyGeometry, state: RowState, shape: tuple[int, int] | No
     seen = spots(geometry, state)
     wanted = shape or (1, len(geometry.rows))
     return np.stack([np.broadcast_to(getattr(seen, channel), wanted) for channel in CHANNELS])
-
-
-def drawn_heights(
-    layout: Layout,
-    estimate: Estimate,
-    rng: np.random.Generator,
-    trials: int,
-    scatter: SetupScatter | None = None,
-    progress: Progress | None = None,
-) -> Floats:
-    """Errors ``(trials, n)`` of the heights of a planned surface that rotary bases read, drawn in the same way."""
-    off = scatter or SetupScatter()
-    adjustment = estimate.adjustment
-    geometry = adjustment.geometry
-    m, setups = len(geometry.rows), geometry.rows.setup
-    sources = _sources(layout, estimate)
-    told = _told(geometry, adjustment.state)[1, 0]
-    parts = []
-    for count in _blocks(geometry, trials):
-        state = adjustment.state
-        for field, size in (("tilt_x", off.tilt), ("tilt_y", off.tilt), ("lift", off.lift)):
-            state = changed(state, field, size * rng.standard_normal((count, int(setups.max()) + 1))[:, setups])
-        state = drawn_state(state, sources, rng, count)
-        error = (_told(geometry, state, (count, m))[1] - told) @ adjustment.gain.T
-        for columns in estimate.spread.others.values():
-            error = error + rng.standard_normal((count, columns.shape[1])) @ columns.T
-        parts.append(error)
-        if progress is not None:
-            progress(count)
-    return np.concatenate(parts)
-
-
-def _sources(layout: Layout, estimate: Estimate) -> tuple[Source, ...]:
-    """Sources of a planned estimate; a cone that is solved for is none."""
-    sources = sources_of(layout, estimate.adjustment.geometry)
-    fitted = bool(estimate.adjustment.cone_bases)
-    return tuple(source for source in sources if not (fitted and source.field == "cone"))

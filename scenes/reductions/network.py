@@ -2,18 +2,17 @@
 
 Unknown are the deviations of each station (up, aside, and its slopes where angles are read) and, per set-up, what the
 crew sets but nobody measures: the frame of a base, of a line, of each stop of a prism, of an emitter in a spindle.
-Every other error is a named source. Readings leave some of the unknowns open, such as the tilt of a bed against the
-plane that it is read by; the least-norm solution is taken there, and ``open_directions`` tells which sums of unknowns
-no reading reaches, so that a quantity that depends on them is refused.
+Every other error is a named source; some of them can be solved for (``nuisances``). Readings leave some of the unknowns
+open, such as the tilt of a bed against the plane that it is read by; the least-norm solution is taken there, and
+``open_directions`` tells which sums of unknowns no reading reaches, so that a quantity that depends on them is refused.
 """
 
 from __future__ import annotations
 
 from collections.abc import Callable
-from dataclasses import dataclass, replace
+from dataclasses import dataclass, field, replace
 
 import numpy as np
-from scipy.linalg import solve_triangular
 
 from ..errors import GeometryError
 from ..model.layout import Layout
@@ -21,13 +20,20 @@ from ..tracing.geometry import CHANNELS, SurveyGeometry
 from ..tracing.sensitivity import channel_slopes
 from ..tracing.spots import Spots, spots
 from ..tracing.state import NOMINAL, RowState
-from ..uncertainty.propagate import NEGLIGIBLE, Spread
+from ..uncertainty.propagate import NEGLIGIBLE, Effect, Spread
 from ..uncertainty.sources import Source, source_fields
-from ..vectors import Floats
-from .unknowns import Observations, Unknown, design_of, observed, only_seen, unknowns_of
-from .weights import PLACED, acting_sources, effects_on, weighed, whitener
+from ..vectors import Floats, Indices
+from .columns import Columns, Design, columns_of, design_parts
+from .cone_from_shape import Assumed, dishes_taken_out
+from .elimination import Elimination, eliminated
+from .nuisances import NUISANCES, Prior, nuisances_of, without_fitted
+from .reach import LOST, RANK, Reach, reach_of
+from .station_blocks import blocks_of
+from .unknowns import Observations, Unknown, observed, only_seen, unknowns_of
+from .weights import PLACED, acting_sources, effects_on, weighed
 
-__all__ = ["LOST", "PLACED", "Network", "Observations", "Unknown", "observed", "solve_network", "unknowns_of"]
+__all__ = ["LOST", "PLACED", "RANK", "Fitted", "Network", "Observations", "Unknown", "observed", "solve_network",
+           "unknowns_of"]  # fmt: skip
 
 CONVERGED = 1e-12
 """Steps that move no reading by this [m, rad] end the iteration: a millionth of what a target resolves."""
@@ -37,18 +43,41 @@ LEFT_OPEN = "what readings leave open"
 OPEN_SIZE = 1e-3
 """Standard size [m] of what no reading tells, by its effect on readings: how far crews set emitters off."""
 
-LOST = "a beam never meets its target; look at the findings of the plan"
-
-RANK = 3e-4
-"""Singular values of the scaled design below this share of the largest count as zero: a micrometre in a reading would
-move such an unknown by millimetres. The glass of prisms and targets couples, by some 1e-5, what beams leave open."""
-
 REACHED = 1e-3
 """A quantity is reached where no larger share of it lies in open directions. What is left, such as the glass of
 see-through targets under a beam of unknown slope, is an error of its own."""
 
 SMALL_ROW = 1e-3
 """Of several functionals, those below this share of the largest count as that large."""
+
+
+@dataclass(frozen=True, slots=True)
+class Fitted:
+    """A nuisance that was solved for.
+
+    Attributes
+    ----------
+    word : str
+        As a task names it, such as ``cone``.
+    field : str
+        Of the state, which says its unit.
+    key : tuple of str
+        Of which base, stop, target or set-up.
+    value, u : float
+        Beyond what the layout states, and its standard uncertainty, SI units of the field.
+    stated_u : float
+        What was known of it beforehand; 0: nothing.
+    from_shape : bool
+        True where it rests on the assumption that the surface itself is not dished.
+    """
+
+    word: str
+    field: str
+    key: tuple[str, ...]
+    value: float
+    u: float
+    stated_u: float
+    from_shape: bool = False
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -62,46 +91,93 @@ class Network:
     unknowns : tuple of Unknown
     values : (p,) float
         In the order of the unknowns and of their keys, metres and rad.
-    spread : Spread
-        Errors of the values by source.
-    design : (o, p) float
-        Change of the observations with the unknowns, at the solution.
     open_directions : (p, d) float
         Orthonormal in units of ``scale``: sums of unknowns that no reading reaches.
     scale : (p,) float
         Unit of each unknown in those directions.
-    residual, residual_gain : (o,), (o, o) float
-        Observation less model, metres or rad, and its change with the observations.
+    residual : (o,) float
+        Observation less model, metres or rad.
     redundancy : int
         Observations beyond those that the unknowns need.
     state : RowState
         State of the model at the solution.
     sources : tuple of Source
         All that act on the observations.
+    effects : tuple of Effect
+        What they do to the observations.
+    columns, parts : Columns, Design
+        Where the unknowns stand, and the change of the observations with them at the solution.
+    solved, control : Elimination
+        The weighted system, and the same by the stated covariance alone: how the readings control each other.
+    priors : tuple of Prior
+        What was known beforehand of nuisances that are solved for, in the order of the system's known values.
+    nuisances : tuple of Prior
+        All nuisances that are solved for.
+    assumed : Assumed
+        Cones that rest on the shape of the surface.
     """
 
     geometry: SurveyGeometry
     observations: Observations
     unknowns: tuple[Unknown, ...]
     values: Floats
-    spread: Spread
-    design: Floats
     open_directions: Floats
     scale: Floats
     residual: Floats
-    residual_gain: Floats
     redundancy: int
     state: RowState
     sources: tuple[Source, ...]
+    effects: tuple[Effect, ...]
+    columns: Columns
+    parts: Design
+    solved: Elimination
+    control: Elimination
+    priors: tuple[Prior, ...]
+    nuisances: tuple[Prior, ...]
+    assumed: Assumed
+    _made: dict[str, object] = field(default_factory=dict)
 
     def column(self, field: str, *key: str) -> int | None:
         """Number of the unknown ``field`` of a key, or None where the network has no such unknown."""
-        first = 0
-        for unknown in self.unknowns:
-            if unknown.field == field and key in unknown.keys:
-                return first + unknown.keys.index(key)
-            first += len(unknown.keys)
-        return None
+        if "columns" not in self._made:
+            named = self.named()
+            self._made["columns"] = {each: number for number, each in reversed(list(enumerate(named)))}
+        found = self._made["columns"]
+        assert isinstance(found, dict)
+        return found.get((field, key))
+
+    @property
+    def design(self) -> Floats:
+        """Change ``(o, p)`` of the observations with the unknowns, at the solution, written out."""
+        if "design" not in self._made:
+            o = len(self.residual)
+            station = np.zeros((o, *self.columns.of_station.shape))
+            station[np.arange(o), self.station_of_observation] = self.parts.station
+            self._made["design"] = self.columns.of_parts(station, self.parts.frame)
+        found = self._made["design"]
+        assert isinstance(found, np.ndarray)
+        return found
+
+    @property
+    def station_of_observation(self) -> Indices:
+        """Station ``(o,)`` of each observation."""
+        found: Indices = self.geometry.rows.station[self.observations.row]
+        return found
+
+    @property
+    def spread(self) -> Spread:
+        """Errors of all values by source."""
+        if "spread" not in self._made:
+            self._made["spread"] = self._spread_of(np.eye(len(self.values)))
+        found = self._made["spread"]
+        assert isinstance(found, Spread)
+        return found
+
+    @property
+    def residual_gain(self) -> Floats:
+        """Change ``(o, o)`` of the residuals with the observations."""
+        result: Floats = np.eye(len(self.residual)) - self.design @ self.spread.gain
+        return result
 
     def reaches(self, functional: Floats) -> bool:
         """Whether the readings determine ``functional @ values``; ``functional`` is (p,), or (k, p) for all of k."""
@@ -112,9 +188,19 @@ class Network:
 
     def spread_of(self, functional: Floats) -> Spread:
         """Spread of ``functional @ values`` (k, p), reached but for a small share, which counts as an error too."""
-        spread = self.spread.through(functional)
+        spread = self._spread_of(functional)
         left = OPEN_SIZE * ((functional * self.scale) @ self.open_directions)
-        return replace(spread, others={LEFT_OPEN: left}) if np.any(np.abs(left) > NEGLIGIBLE) else spread
+        if not np.any(np.abs(left) > NEGLIGIBLE):
+            return spread
+        return replace(spread, others={**spread.others, LEFT_OPEN: left})
+
+    def _spread_of(self, functional: Floats) -> Spread:
+        gain, known = self.solved.gain(self.assumed.applied(functional))
+        others = dict(self.assumed.errors_of(functional))
+        for number, prior in enumerate(self.priors):
+            before = others.get(prior.source, np.zeros((len(functional), 0)))
+            others[prior.source] = np.concatenate([before, known[:, number : number + 1]], axis=1)
+        return Spread(gain, self.effects, others)
 
     def left_open(self, functional: Floats) -> Floats:
         """The part ``(p,)`` of a functional that no reading reaches, in units of ``scale``."""
@@ -125,35 +211,19 @@ class Network:
         """Field and key of every unknown, in their order."""
         return [(unknown.field, key) for unknown in self.unknowns for key in unknown.keys]
 
-
-@dataclass(frozen=True, slots=True, eq=False)
-class _Reach:
-    """Sums of unknowns that the readings reach, ``(p, rank)``, and those that they do not, in units of ``scale``."""
-
-    reached: Floats
-    open_directions: Floats
-    scale: Floats
-
-
-def _reach(design: Floats) -> _Reach:
-    """What the nominal ``design`` (o, p) reaches."""
-    if not np.isfinite(design).all():
-        raise GeometryError(LOST)
-    size = np.linalg.norm(design, axis=0)
-    seen = size > RANK * max(float(size.max(initial=0.0)), 1e-300)
-    scale = np.where(seen, 1.0 / np.where(seen, size, 1.0), 1.0)
-    _, values, rows = np.linalg.svd(design * scale, full_matrices=True)
-    rank = int(np.count_nonzero(values > RANK * values[0])) if len(values) else 0
-    return _Reach(rows[:rank].T, rows[rank:].T, scale)
-
-
-def _gain(design: Floats, reach: _Reach, white: Floats) -> Floats:
-    """Change ``(p, o)`` of the unknowns with the observations: weighted least squares in what is reached."""
-    seen = (design * reach.scale) @ reach.reached
-    left, right = np.linalg.qr(white @ seen)
-    inner = solve_triangular(right, left.T @ white)
-    result: Floats = reach.scale[:, None] * (reach.reached @ inner)
-    return result
+    def fitted(self) -> tuple[Fitted, ...]:
+        """The nuisances that were solved for."""
+        found = []
+        for prior in self.nuisances:
+            number = self.column(prior.field, *prior.key)
+            if number is None:
+                continue
+            one = np.zeros((1, len(self.values)))
+            one[0, number] = 1.0
+            u = float(self._spread_of(one).standard_uncertainty()[0])
+            shape = prior in self.assumed.priors
+            found.append(Fitted(prior.word, prior.field, prior.key, float(self.values[number]), u, prior.u, shape))
+        return tuple(found)
 
 
 def _state(unknowns: tuple[Unknown, ...], values: Floats, aim: Floats) -> RowState:
@@ -175,66 +245,152 @@ def _misfit(geometry: SurveyGeometry, seen: Spots, of: Observations) -> tuple[Fl
     return of.value - model, np.where(swept, np.nan_to_num(of.free - free), 0.0)
 
 
+@dataclass(frozen=True, slots=True, eq=False)
+class _Posed:
+    """What is asked of the readings: unknowns with what is known of them, sources, and what the readings reach."""
+
+    unknowns: tuple[Unknown, ...]
+    priors: tuple[Prior, ...]
+    sources: tuple[Source, ...]
+    columns: Columns
+    reach: Reach
+
+
+def _posed(
+    layout: Layout, geometry: SurveyGeometry, of: Observations, sources: tuple[Source, ...],
+    asked: tuple[Unknown, ...], words: tuple[str, ...],
+) -> _Posed:  # fmt: skip
+    """The problem at the nominal layout; nuisances that readings do not tell stay sources, or are refused."""
+    extra, priors = nuisances_of(layout, geometry, sources, words)
+    named = tuple(dict.fromkeys(each.field for each in (*asked, *extra)))
+    nominal = channel_slopes(geometry, named)
+    wanted = only_seen(asked, nominal, of)
+    acting = acting_sources(layout, geometry, sources, asked, wanted) if sources else sources
+    station = geometry.rows.station
+    while True:
+        unknowns = (*wanted, *extra)
+        columns = columns_of(unknowns, station)
+        reach = reach_of(design_parts(unknowns, columns, nominal, of), columns, station[of.row])
+        dropped = _untold(unknowns, priors, reach)
+        if not dropped:
+            return _Posed(unknowns, priors, without_fitted(acting, extra, priors), columns, reach)
+        extra = tuple(each for each in extra if each.field not in dropped)
+        priors = tuple(each for each in priors if each.field not in dropped)
+
+
+TOLD = 1e-6
+"""A nuisance is told where no larger share of it lies in open directions."""
+
+
+def _told(unknowns: tuple[Unknown, ...], prior: Prior, reach: Reach) -> bool:
+    """Whether the readings tell a nuisance."""
+    number = [(unknown.field, key) for unknown in unknowns for key in unknown.keys].index((prior.field, prior.key))
+    return float(np.sum(reach.open_directions[number] ** 2)) <= TOLD
+
+
+def _untold(unknowns: tuple[Unknown, ...], priors: tuple[Prior, ...], reach: Reach) -> set[str]:
+    """Fields of nuisances that stay as stated since readings do not tell them; a cone may rest on the shape."""
+    found = set()
+    for prior in priors:
+        if prior.word == "cone" or _told(unknowns, prior, reach):
+            continue
+        if prior.u == 0.0:
+            nuisance = NUISANCES[prior.word]
+            raise GeometryError(
+                f"the {nuisance.about} ({', '.join(prior.key)}) cannot be found from these readings: {nuisance.more}"
+            )
+        found.add(prior.field)
+    return found
+
+
+def _frame_number(unknowns: tuple[Unknown, ...], columns: Columns, prior: Prior) -> int:
+    """Place of a nuisance among the frame unknowns."""
+    named = [(unknown.field, key) for unknown in unknowns for key in unknown.keys]
+    return int(np.nonzero(columns.of_frame == named.index((prior.field, prior.key)))[0][0])
+
+
+def _moves(design: Design, columns: Columns, station: Indices, step: Floats) -> Floats:
+    """Move ``(o,)`` of the observations by a step of the unknowns."""
+    result: Floats = np.einsum("ob,ob->o", design.station, columns.station_part(step)[station])
+    return result + design.frame @ step[columns.of_frame]
+
+
 def solve_network(
     layout: Layout,
     geometry: SurveyGeometry,
     observations: Observations,
     sources: tuple[Source, ...],
     unknowns: Callable[[Layout, SurveyGeometry], tuple[Unknown, ...]] = unknowns_of,
+    fitted: tuple[str, ...] = (),
 ) -> Network:
     """Unknowns that explain the observations.
+
+    Parameters
+    ----------
+    fitted : tuple of str
+        Nuisances that are solved for too, by their words in ``NUISANCES``.
 
     Raises
     ------
     GeometryError
-        A beam that misses its target at nominal, or readings that no state near the layout explains.
+        A beam that misses its target at nominal, readings that no state near the layout explains, or a nuisance that
+        they cannot tell.
     """
     if not np.isfinite(observations.value).all():
         raise ValueError("observations must be finite")
-    asked = unknowns(layout, geometry)
-    named = tuple(dict.fromkeys(each.field for each in asked))
-    nominal = channel_slopes(geometry, named)
-    wanted = only_seen(asked, np.nan_to_num(design_of(asked, nominal, observations)))
-    if sources:
-        sources = acting_sources(layout, geometry, sources, asked, wanted)
-    fields = tuple(dict.fromkeys([*named, *source_fields(sources)]))
-    values, aim = np.zeros(sum(len(each.keys) for each in wanted)), observations.free
-    state = _state(wanted, values, aim)
-    turn, rounds = np.zeros_like(aim), 0
-    reach = _reach(design_of(wanted, nominal, observations))
+    posed = _posed(layout, geometry, observations, sources, unknowns(layout, geometry), fitted)
+    wanted, columns, reach = posed.unknowns, posed.columns, posed.reach
+    fields = tuple(dict.fromkeys([*(each.field for each in wanted), *source_fields(posed.sources)]))
+    station = geometry.rows.station[observations.row]
+    on_shape = tuple(each for each in posed.priors if not _told(wanted, each, reach))
+    priors = tuple(each for each in posed.priors if each.u > 0.0 and each not in on_shape)
+    known = np.array([_frame_number(wanted, columns, prior) for prior in priors], dtype=np.int64)
+    known_to = np.array([prior.u for prior in priors])
+    values, aim, turn = np.zeros(columns.count), observations.free, np.zeros_like(observations.free)
+    state, rounds = _state(wanted, values, aim), 0
     while True:
         if rounds < 2:  # the second slopes are those at the solution, but for a nanometre
             slopes = channel_slopes(geometry, fields, state)
-            effects = effects_on(sources, slopes, observations)
-            design = design_of(wanted, slopes, observations)
-            if not all(np.isfinite(part).all() for part in (design, *(effect.size for effect in effects))):
+            effects = effects_on(posed.sources, slopes, observations)
+            design = design_parts(wanted, columns, slopes, observations)
+            if not all(np.isfinite(part).all() for part in (design.station, design.frame, *(e.size for e in effects))):
                 raise GeometryError(LOST)
-            in_weights = effects_on(weighed(layout, geometry, sources), slopes, observations)
-            gain = _gain(design, reach, whitener(in_weights, len(observations.row)))
+            turned = weighed(layout, geometry, posed.sources)
+            in_weights = effects if turned == posed.sources else effects_on(turned, slopes, observations)
+            solved = eliminated(blocks_of(station, in_weights), design, columns, reach, known, known_to)
         off, turn = _misfit(geometry, spots(geometry, state), observations)
-        step = gain @ off
+        step = solved.solution(off, -values[columns.of_frame][known] / known_to)
         values, aim, rounds = values + step, aim + turn, rounds + 1
         state = _state(wanted, values, aim)
-        if (
-            rounds > 1
-            and max(np.max(np.abs(design @ step), initial=0.0), np.max(np.abs(turn), initial=0.0)) < CONVERGED
-        ):
+        moved = np.max(np.abs(_moves(design, columns, station, step)), initial=0.0)
+        if rounds > 1 and max(moved, np.max(np.abs(turn), initial=0.0)) < CONVERGED:
             break
         if rounds > MOST_ROUNDS:
             raise GeometryError("the network does not settle; a reading far off its station is the usual cause")
+    control = solved if in_weights is effects else eliminated(
+        blocks_of(station, effects), design, columns, reach, known, known_to
+    )  # fmt: skip
+    assumed = dishes_taken_out(on_shape, wanted, values, reach, design, columns)
+    values = assumed.values
+    state = _state(wanted, values, aim)
     residual, _ = _misfit(geometry, spots(geometry, state), observations)
     return Network(
         geometry=geometry,
         observations=observations,
         unknowns=wanted,
         values=values,
-        spread=Spread(gain, effects, {}),
-        design=design,
-        open_directions=reach.open_directions,
+        open_directions=assumed.open_directions,
         scale=reach.scale,
         residual=residual,
-        residual_gain=np.eye(len(off)) - design @ gain,
-        redundancy=len(off) - reach.reached.shape[1],
+        redundancy=len(off) - reach.rank,
         state=state,
-        sources=sources,
+        sources=posed.sources,
+        effects=effects,
+        columns=columns,
+        parts=design,
+        solved=solved,
+        control=control,
+        priors=priors,
+        nuisances=posed.priors,
+        assumed=assumed,
     )

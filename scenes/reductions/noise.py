@@ -15,12 +15,10 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from ..vectors import Floats, Indices
-from .form import Reference, flatness_of_trials
+from ..vectors import Floats
 
-__all__ = ["NORMAL_95", "SCALES_TRIALS", "Noise", "noise_of_sizes", "noise_of_value", "noisy_values", "square_root"]
+__all__ = ["NORMAL_95", "SCALES_TRIALS", "Noise", "noise_of_sizes", "square_root"]
 
-TRIALS_AT_ONCE = 4_000
 SCALES_TRIALS = 2_000
 """Trials for each tried size of the surface."""
 
@@ -55,43 +53,6 @@ def square_root(covariance: Floats) -> Floats:
     values, vectors = np.linalg.eigh(covariance)
     result: Floats = vectors * np.sqrt(np.clip(values, 0.0, None))
     return result
-
-
-def noisy_values(
-    places: Floats, heights: Floats, errors: Floats, reference: Reference, datum: Indices | None
-) -> Floats:
-    """Peak-to-valley values ``(t,)`` of ``heights`` (n,) with ``errors`` (n, t) added, in blocks of cache size."""
-    blocks = range(0, errors.shape[1], TRIALS_AT_ONCE)
-    return np.concatenate([
-        flatness_of_trials(places, heights[:, None] + errors[:, i : i + TRIALS_AT_ONCE], reference, datum=datum)
-        for i in blocks
-    ])  # fmt: skip
-
-
-def noise_of_value(
-    value: float,
-    points: Floats,
-    covariance: Floats,
-    reference: Reference,
-    datum: Indices | None,
-    rng: np.random.Generator,
-    trials: int,
-) -> Noise:
-    """Scatter, bias and interval of the peak-to-valley ``value`` of ``points`` (n, 3) [m].
-
-    Parameters
-    ----------
-    covariance : (n, n) float
-        Of the heights, square metres.
-    trials : int
-        For the scatter; the sizes of the surface are tried with ``SCALES_TRIALS`` of them at most.
-    """
-    places, heights = points[:, :2], points[:, 2]
-    errors = square_root(covariance) @ rng.standard_normal((len(points), trials))
-    return noise_of_sizes(
-        value, lambda size, some: noisy_values(places, size * heights, some, reference, datum), errors,
-        errors[:, :SCALES_TRIALS],
-    )  # fmt: skip
 
 
 def noise_of_sizes(value: float, values_at: Callable[[float, Floats], Floats], errors: Floats, few: Floats) -> Noise:

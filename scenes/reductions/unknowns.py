@@ -12,7 +12,7 @@ from ..model.survey import LevelBy, Method
 from ..tracing.geometry import CHANNELS, SurveyGeometry
 from ..vectors import Flags, Floats, Indices
 
-__all__ = ["Observations", "Unknown", "design_of", "observed", "only_seen", "slopes_of", "unknowns_of"]
+__all__ = ["Observations", "Unknown", "design_of", "keyed", "observed", "only_seen", "slopes_of", "unknowns_of"]
 
 SEEN = 0.1
 """A deviation is an unknown where some reading of its station moves by more than this share of it. A smaller share
@@ -71,7 +71,7 @@ def observed(geometry: SurveyGeometry, values: dict[str, Floats], within: Floats
     return Observations(np.concatenate(rows), np.concatenate(channels), np.concatenate(found), free)
 
 
-def _keyed(field: str, keys: Sequence[tuple[str, ...]], mine: Flags) -> Unknown:
+def keyed(field: str, keys: Sequence[tuple[str, ...]], mine: Flags) -> Unknown:
     """An unknown with one value per different key among the rows ``mine`` (m,)."""
     order = {key: None for key, here in zip(keys, mine, strict=True) if here}
     number = {key: i for i, key in enumerate(order)}
@@ -114,17 +114,22 @@ def unknowns_of(layout: Layout, geometry: SurveyGeometry) -> tuple[Unknown, ...]
         ("prism_x", stops, prism),
         ("prism_turn", stops, fixed),
     ]
-    found = [_keyed(field, keys, mine) for field, keys, mine in parts if mine.any()]
+    found = [keyed(field, keys, mine) for field, keys, mine in parts if mine.any()]
     return tuple(unknown for unknown in found if unknown.keys)
 
 
-def only_seen(unknowns: tuple[Unknown, ...], design: Floats) -> tuple[Unknown, ...]:
+def only_seen(
+    unknowns: tuple[Unknown, ...], slopes: dict[str, dict[str, Floats]], of: Observations
+) -> tuple[Unknown, ...]:
     """The unknowns without the deviations that no reading sees."""
-    kept, first = [], 0
+    kept = []
     for unknown in unknowns:
-        size = np.abs(design[:, first : first + len(unknown.keys)]).max(axis=0, initial=0.0)
-        first += len(unknown.keys)
-        seen = size > SEEN if unknown.field.startswith("deviation") else np.ones(len(size), dtype=bool)
+        seen = np.ones(len(unknown.keys), dtype=bool)
+        if unknown.field.startswith("deviation"):
+            size, group = np.zeros(len(unknown.keys)), unknown.group[of.row]
+            here = group >= 0
+            np.maximum.at(size, group[here], np.abs(np.nan_to_num(slopes_of(slopes, unknown.field, of)))[here])
+            seen = size > SEEN
         number = np.append(np.where(seen, np.cumsum(seen) - 1, -1), -1)
         keys = tuple(key for key, here in zip(unknown.keys, seen, strict=True) if here)
         if keys:

@@ -5,26 +5,22 @@ from __future__ import annotations
 from dataclasses import replace
 
 import numpy as np
-from scipy.linalg import solve_triangular
 
 from ..model.layout import Layout
 from ..model.survey import Method
 from ..tracing.geometry import SurveyGeometry
-from ..uncertainty.propagate import Effect, reading_covariance
+from ..uncertainty.propagate import Effect
 from ..uncertainty.sources import Source
 from ..vectors import Flags, Floats, Indices, frozen
 from .unknowns import Observations, Unknown, slopes_of
 
-__all__ = ["PLACED", "acting_sources", "effects_on", "weighed", "whitener"]
+__all__ = ["PLACED", "acting_sources", "effects_on", "weighed"]
 
 PLACED_WITHIN = 1e-3
 """Standard uncertainty [m] of the place of a station in directions that its readings hardly see: a target is set on a
 mark by eye. Common practice."""
 
 PLACED = "place of the station on its mark"
-
-SAME_WEIGHT = 1e-6
-"""Size [m, rad] of the errors where none is stated: all readings count alike then."""
 
 
 def effects_on(
@@ -115,16 +111,3 @@ def _placed(asked: tuple[Unknown, ...], kept: tuple[Unknown, ...], station: Indi
         if u.any():
             found.append(Source(PLACED, unknown.field, station, frozen(u), "station", "common practice"))
     return tuple(found)
-
-
-def whitener(effects: tuple[Effect, ...], o: int) -> Floats:
-    """Matrix ``(o, o)`` that makes the errors of the observations alike and independent, about one in size."""
-    covariance = reading_covariance(effects, o) if effects else np.zeros((o, o))
-    own = np.sqrt(np.diag(covariance))
-    least = np.where(own > 0.0, own, SAME_WEIGHT)
-    try:
-        root = np.linalg.cholesky(covariance / np.outer(least, least))
-    except np.linalg.LinAlgError:  # some readings have no error of their own
-        return np.diag(1.0 / least)
-    result: Floats = solve_triangular(root, np.diag(1.0 / least), lower=True)
-    return result

@@ -13,9 +13,9 @@ import numpy as np
 from scenes.errors import GeometryError
 from scenes.model.layout import Layout
 from scenes.model.survey import Method, Setup
-from scenes.reductions.adjustment import adjust
 from scenes.reductions.form import Reference, flatness
-from scenes.reductions.ties import check_ties
+from scenes.reductions.network import observed, solve_network
+from scenes.reductions.plane_design import thin_share
 from scenes.tracing.geometry import SurveyGeometry, survey_geometry
 from scenes.tracing.rows import planned_rows
 from scenes.tracing.spots import spots
@@ -27,6 +27,12 @@ __all__ = ["MOST_READINGS", "BaseLesson", "BaseResult", "base_result", "lesson_o
 
 MOST_READINGS = 400
 """A survey of more readings is too slow to be moved by a slider; the lesson then brings its own."""
+
+LEAST_STATIONS = 4
+"""Three stations always lie in one plane."""
+
+THIN = 1e-6
+"""Stations stand on one line where their spread across it is below this share of that along it."""
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -94,7 +100,8 @@ def lesson_of_layout(layout: Layout) -> BaseLesson:
             try:
                 rows = planned_rows(one, only=task.stations)
                 places = np.array([layout.stations[name].at[:2] for name in rows.stations])
-                check_ties(rows, places)
+                if len(places) < LEAST_STATIONS or thin_share(places) < THIN:
+                    raise GeometryError("the stations are too few for a lesson on planes, or stand on one line")
                 if len(rows) != len(rows.stations) or len(rows) > MOST_READINGS:
                     raise GeometryError("the survey is too large for a lesson, or reads its stations several times")
                 return BaseLesson(one, task.name, setup, survey_geometry(one, rows), places, own=False)
@@ -107,8 +114,11 @@ def base_result(lesson: BaseLesson, tilt_x: float, tilt_y: float, cone: float) -
     """Readings and fitted result for a base tilted about its x and y and a beam that rises by ``cone``, all in rad."""
     state = replace(NOMINAL, tilt_x=np.array(tilt_x), tilt_y=np.array(tilt_y), cone=np.array(cone))
     seen = spots(lesson.geometry, state).v
-    found = adjust(lesson.layout, lesson.geometry, seen, lesson.places, ())
-    points = np.column_stack([lesson.places, found.deviation])
+    rows = lesson.geometry.rows
+    read = observed(lesson.geometry, {"v": seen}, np.zeros(len(rows)))
+    network = solve_network(lesson.layout, lesson.geometry, read, ())
+    numbers = [network.column("deviation", rows.stations[i]) for i in rows.station]
+    points = np.column_stack([lesson.places, network.values[np.array(numbers, dtype=np.int64)]])
     form = flatness(points, Reference.MINIMUM_ZONE)
     change = seen - spots(lesson.geometry).v
     return BaseResult(state, change, form.deviations, float(np.ptp(change)), form.value, float(change.mean()))

@@ -14,13 +14,13 @@ def proposals_of(survey: SurveyResult) -> tuple[dict[tuple[str, str], ShimPropos
     """Proposals by task and visit, and in words why a task has none; tasks without feet are passed over."""
     found: dict[tuple[str, str], ShimProposal] = {}
     remarks: list[str] = []
-    for result in survey.results:
-        estimate = result.estimate
+    for measured in survey.measured:
+        task, visit = measured.evidence.task, measured.evidence.visit
         try:
-            proposal = shims_for(survey.layout, estimate)
+            proposal = shims_for(survey.layout, measured)
         except GeometryError as error:
-            remarks.append(f"no shims for {estimate.task.surface}, {estimate.visit}: {error}")
+            remarks.append(f"no shims for {task.surface}, {visit}: {error}")
             continue
         if proposal is not None:
-            found[estimate.task.name, estimate.visit] = proposal
+            found[task.name, visit] = proposal
     return found, tuple(remarks)

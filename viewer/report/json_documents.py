@@ -13,12 +13,11 @@ from scenes.corrections.bed_feet import feet_of
 from scenes.corrections.proposal import ShimProposal
 from scenes.model.layout import Layout
 from scenes.readings.points import PointsTable
-from scenes.reductions.flatness_task import FlatnessResult
 from scenes.reductions.form import FormResult
 from scenes.reductions.survey import SurveyResult
 from scenes.reductions.verdict import Word
 from scenes.tracing.sight import Sight
-from viewer.report.json_values import finding_value, in_unit, over_value, scaled, with_unit
+from viewer.report.json_values import finding_value, in_unit, over_value, scaled
 from viewer.report.measured_document import measured_results, measured_stations
 
 __all__ = ["check_document", "form_document", "reduce_document"]
@@ -85,21 +84,15 @@ def reduce_document(
         "layout": layout.file,
         "title": layout.title,
         "results": [
-            *(_result(layout, each) for each in result.results),
-            *(entry for each in result.measured for entry in measured_results(layout, each)),
+            entry for each in result.measured for entry in measured_results(layout, each)
         ],
         "stations": [
-            *(station for each in result.results for station in _stations(layout, each)),
-            *(station for each in result.measured for station in measured_stations(layout, each)),
+            station for each in result.measured for station in measured_stations(layout, each)
         ],
         "shims": [
             _shims(layout, task, visit, result, proposal) for (task, visit), proposal in proposals.items()
         ],
         "findings": [
-            {"task": each.estimate.task.name, "visit": each.estimate.visit, **finding_value(finding, layout.file)}
-            for each in result.results
-            for finding in each.estimate.findings
-        ] + [
             {"task": each.evidence.task.name, "visit": each.evidence.visit, **finding_value(finding, layout.file)}
             for each in result.measured
             for finding in each.findings
@@ -116,80 +109,6 @@ def reduce_document(
     }  # fmt: skip
 
 
-def _result(layout: Layout, each: FlatnessResult) -> dict[str, Any]:
-    unit = layout.units.deviation
-    estimate, verdict = each.estimate, each.verdict
-    stations = estimate.stations
-    document: dict[str, Any] = {
-        "task": estimate.task.name,
-        "visit": estimate.visit,
-        "quantity": each.form.quantity,
-        "component": None,
-        "surface": estimate.task.surface,
-        "reference": str(each.form.reference),
-        "points": len(stations),
-        "value": in_unit(each.form.value, unit),
-        "unit": unit,
-        "standard_uncertainty": in_unit(each.standard_uncertainty, unit),
-        "expanded_uncertainty": in_unit(each.expanded_uncertainty, unit),
-        "coverage_factor": each.coverage_factor,
-        "interval_95": [in_unit(end, unit) for end in each.interval],
-        "noise_bias": in_unit(each.noise_bias, unit),
-        "uncertainty_through_contacts": in_unit(each.linear_u, unit),
-        "trials": each.trials,
-        "limit": in_unit(verdict.limit, unit),
-        "rule": str(verdict.rule),
-        "guard_band": in_unit(verdict.guard, unit),
-        "verdict": str(verdict.word),
-        "reason": verdict.reason or None,
-        "probability_of_conformity": float(f"{verdict.probability:.6g}"),
-        "contacts": {
-            "high": [stations[i] for i in each.form.high],
-            "low": [stations[i] for i in each.form.low],
-            "datum": [stations[i] for i in each.form.datum],
-            "criterion": each.form.criterion or None,
-        },
-        "budget": [{"source": name, "standard_uncertainty": in_unit(u, unit)} for name, u in each.budget],
-        "control": {
-            "redundancy": estimate.consistency.redundancy,
-            "chi_square": float(f"{estimate.consistency.chi_square:.6g}"),
-            "largest_normalised_residual": float(f"{estimate.consistency.largest:.6g}"),
-        },
-    }
-    cone = estimate.adjustment.cone
-    if len(cone):
-        document["cones"] = [
-            {"base": base, **with_unit(float(angle), layout.units.angle, "angle"),
-             "standard_uncertainty": in_unit(float(u), layout.units.angle, "angle"),
-             "from_shape": estimate.adjustment.cone_from_shape}
-            for base, angle, u in zip(estimate.adjustment.cone_bases, cone, estimate.cone_u, strict=True)
-        ]  # fmt: skip
-    return document
-
-
-def _stations(layout: Layout, each: FlatnessResult) -> list[dict[str, Any]]:
-    unit, length = layout.units.deviation, layout.units.length
-    estimate = each.estimate
-    return [
-        {
-            "task": estimate.task.name,
-            "station": name,
-            "visit": estimate.visit,
-            "component": "up",
-            "x": in_unit(estimate.points[i, 0], length),
-            "y": in_unit(estimate.points[i, 1], length),
-            "place_unit": length,
-            "reading": in_unit(estimate.reading_v[i], unit),
-            "readings": int(estimate.count[i]),
-            "deviation": in_unit(each.form.deviations[i], unit),
-            "unit": unit,
-            "standard_uncertainty": in_unit(each.station_u[i], unit),
-            "leverage": float(f"{each.leverage[i]:.6g}"),
-        }
-        for i, name in enumerate(estimate.stations)
-    ]
-
-
 def _shims(layout: Layout, task: str, visit: str, survey: SurveyResult, proposal: ShimProposal) -> dict[str, Any]:
     feet = feet_of(layout, layout.tasks[task].surface)
     assert feet is not None  # a proposal is made for the feet of its surface
@@ -200,7 +119,7 @@ def _shims(layout: Layout, task: str, visit: str, survey: SurveyResult, proposal
     return {
         "task": task,
         "visit": visit,
-        "needed": judged is None or judged.verdict.word is not Word.CONFORMS,
+        "needed": judged is None or judged.word is not Word.CONFORMS,
         "unit": unit,
         "as_found": in_unit(proposal.as_found, unit),
         "predicted": in_unit(proposal.predicted, unit),

@@ -6,10 +6,12 @@ import math
 from typing import Any
 
 from scenes.model.finding import Finding
+from scenes.model.layout import Layout
+from scenes.reductions.network import Fitted
 from scenes.reductions.quantities.shown import Scale
 from scenes.units import from_si
 
-__all__ = ["finding_value", "in_unit", "over_value", "rounded", "scaled", "with_unit"]
+__all__ = ["finding_value", "in_unit", "over_value", "rounded", "scaled", "unit_of_nuisance", "with_unit"]
 
 
 def rounded(value: float | None, digits: int = 12) -> float | None:
@@ -44,3 +46,12 @@ def finding_value(finding: Finding, file: str) -> dict[str, Any]:
         "setup": finding.setup or None, "file": file, "line": finding.line or None,
         "message": finding.message, "advice": finding.advice,
     }  # fmt: skip
+
+
+def unit_of_nuisance(layout: Layout, found: Fitted) -> tuple[str, str]:
+    """Unit and kind in which a device error that was solved for is shown."""
+    if found.field.startswith("drift"):
+        return "urad/h", "angle rate"
+    if found.field in ("prism_y", "prism_z"):
+        return layout.units.deviation, "length"
+    return layout.units.angle, "angle"

@@ -5,9 +5,10 @@ from __future__ import annotations
 from typing import Any
 
 from scenes.model.layout import Layout
+from scenes.reductions.network import Fitted
 from scenes.reductions.quantities.measured import Component, Deviations, Measured
 from scenes.reductions.quantities.shown import scale_of
-from viewer.report.json_values import in_unit, over_value, rounded, scaled
+from viewer.report.json_values import in_unit, over_value, rounded, scaled, unit_of_nuisance
 
 __all__ = ["measured_results", "measured_stations"]
 
@@ -31,12 +32,28 @@ def measured_results(layout: Layout, each: Measured) -> list[dict[str, Any]]:
         "chi_square": rounded(each.consistency.chi_square, 6),
         "largest_normalised_residual": rounded(each.consistency.largest, 6),
     }
-    told = [{**head, **_component(layout, component), "control": control} for component in each.components]
+    more: dict[str, Any] = {"control": control}
+    fitted = [fitted_value(layout, found) for found in evidence.network.fitted()]
+    if fitted:
+        more["fitted"] = fitted
+    told = [{**head, **_component(layout, component), **more} for component in each.components]
     open_ = [
         {**head, "component": part.component or None, "value": None, "verdict": "not proven", "reason": part.reason}
         for part in each.unreached
     ]
     return told + open_
+
+
+def fitted_value(layout: Layout, found: Fitted) -> dict[str, Any]:
+    """A device error that was solved for: beyond what the layout states of it."""
+    unit, kind = unit_of_nuisance(layout, found)
+    return {
+        "what": found.word, "of": list(found.key), "field": found.field,
+        "value": in_unit(found.value, unit, kind), "unit": unit,
+        "standard_uncertainty": in_unit(found.u, unit, kind),
+        "stated_standard_uncertainty": in_unit(found.stated_u, unit, kind) if found.stated_u else None,
+        "from_shape": found.from_shape,
+    }  # fmt: skip
 
 
 def _component(layout: Layout, c: Component) -> dict[str, Any]:

@@ -9,6 +9,8 @@ from rich.text import Text
 from scenes.model.layout import Layout
 from scenes.reductions.quantities.measured import Component, Measured, distance_from_limit
 from scenes.reductions.quantities.shown import Scale, scale_of
+from scenes.units import show
+from viewer.report.json_values import unit_of_nuisance
 from viewer.report.tables import SHAPES, is_plain, print_findings, table_of
 
 __all__ = ["print_measured", "print_measured_stations"]
@@ -68,6 +70,10 @@ def print_measured(each: Measured, out: Console) -> None:
     if control.redundancy:
         out.print(f"  {control.redundancy} readings control others: largest normalised residual {control.largest:.1f}, "
                   f"chi-square {control.chi_square:.1f}")  # fmt: skip
+    for found in each.evidence.network.fitted():
+        unit, kind = unit_of_nuisance(layout, found)
+        told = [show(value, unit, kind, sign=sign) for value, sign in ((found.value, True), (found.u, False))]
+        out.print(escape(f"  fitted {found.word} of {', '.join(found.key)}: {told[0]}, standard uncertainty {told[1]}"))
     for remark in each.remarks:
         out.print(f"  note: {escape(remark)}")
     print_findings(each.findings, layout.file, out)

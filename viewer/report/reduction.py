@@ -7,12 +7,11 @@ from rich.markup import escape
 
 from scenes.corrections.bed_feet import feet_of
 from scenes.corrections.proposal import ShimProposal
-from scenes.reductions.form import Reference
 from scenes.reductions.survey import SurveyResult
 from scenes.reductions.verdict import Word
 from scenes.units import show
 from viewer.report.measured_report import print_measured, print_measured_stations
-from viewer.report.tables import print_result, print_shims, print_stations
+from viewer.report.tables import print_shims
 
 __all__ = ["print_reduction"]
 
@@ -31,37 +30,28 @@ def print_reduction(
         out.print(f"  no result: {escape(failure.message)}")
     shimmed: dict[str, int] = {}
     for task in layout.tasks.values():
-        others = [each for each in survey.measured if each.evidence.task.name == task.name]
-        if others:
-            out.print()
-            out.print(escape(f"{task.name}: deviations with standard uncertainty u"))
-            print_measured_stations(others, out)
-            for other in others:
-                out.print()
-                print_measured(other, out)
-        results = [each for each in survey.results if each.estimate.task.name == task.name]
+        results = [each for each in survey.measured if each.evidence.task.name == task.name]
         if not results:
             continue
-        reference = results[0].form.reference
-        middle = "the middle of the minimum zone" if reference is Reference.MINIMUM_ZONE else f"the {reference} plane"
         out.print()
-        out.print(escape(f"{task.name}: deviations from {middle}, + = high, with standard uncertainty u"))
-        print_stations(survey, task.name, out)
+        out.print(escape(f"{task.name}: deviations with standard uncertainty u"))
+        print_measured_stations(results, out)
         for each in results:
             out.print()
-            print_result(each, layout, out)
+            print_measured(each, out)
         feet = feet_of(layout, task.surface)
         for each in results:
-            proposal = proposals.get((task.name, each.estimate.visit))
+            visit = each.evidence.visit
+            proposal = proposals.get((task.name, visit))
             if proposal is None or feet is None:
                 continue
             out.print()
-            if each.verdict.word is Word.CONFORMS:
+            if each.word is Word.CONFORMS:
                 best = show(proposal.predicted, layout.units.deviation)
-                place = f"{feet.surface}, {task.name}, {each.estimate.visit}"
+                place = f"{feet.surface}, {task.name}, {visit}"
                 out.print(escape(f"Shims for {place}: none needed, it conforms; shims could bring it to {best}"))
             else:
-                print_shims(proposal, feet, layout, task.name, each.estimate.visit, out)
+                print_shims(proposal, feet, layout, task.name, visit, out)
                 shimmed[feet.surface] = shimmed.get(feet.surface, 0) + 1
     for surface, count in shimmed.items():
         if count > 1:

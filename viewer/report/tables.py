@@ -14,14 +14,11 @@ from scenes.corrections.proposal import ShimProposal
 from scenes.model.finding import Finding, Severity
 from scenes.model.layout import Layout
 from scenes.model.survey import Feet
-from scenes.reductions.flatness_task import FlatnessResult
-from scenes.reductions.survey import SurveyResult
-from scenes.reductions.verdict import Verdict, Word
+from scenes.reductions.verdict import Word
 from scenes.tracing.sight import Sight
 from scenes.units import DEVIATION, PLACE, SPOT, from_si, show
 
-__all__ = ["SHAPES", "is_plain", "print_check", "print_findings", "print_result", "print_shims", "print_stations",
-           "table_of", "verdict_line"]  # fmt: skip
+__all__ = ["SHAPES", "is_plain", "print_check", "print_findings", "print_shims", "table_of"]
 
 STYLES = {Severity.ERROR: "bold red", Severity.WARNING: "yellow", Severity.NOTE: "dim"}
 SHAPES = {Word.CONFORMS: ("●", "o", "green"), Word.NOT_PROVEN: ("▲", "^", "yellow"),
@@ -118,74 +115,6 @@ def _print_plan(result: CheckResult, out: Console) -> None:
             _number(float(plan.spots.radius[i]), unit, SPOT),
             Text(by or "clear", style="" if not by else "bold red" if sight is Sight.BLOCKED else "yellow"),
         )  # fmt: skip
-    out.print(table)
-
-
-def _rule(verdict: Verdict, unit: str) -> str:
-    return f"{verdict.rule} {show(verdict.guard, unit)}" if verdict.guard else str(verdict.rule)
-
-
-def verdict_line(verdict: Verdict, unit: str, factor: float, plain: bool = False) -> Text:
-    """Verdict as a shape, a word and the figures that it rests on."""
-    shape, letter, colour = SHAPES[verdict.word]
-    text = Text()
-    text.append(f"{letter if plain else shape} {verdict.word}", style=f"bold {colour}")
-    text.append(
-        f": {show(verdict.value, unit)} with U = {show(factor * verdict.standard_uncertainty, unit)} (k = {factor:g}), "
-        f"limit {show(verdict.limit, unit)}, {_rule(verdict, unit)}, "
-        f"probability of conformity {100.0 * verdict.probability:.1f} %"
-    )
-    if verdict.reason:
-        text.append(f"; {verdict.reason}")
-    return text
-
-
-def print_result(result: FlatnessResult, layout: Layout, out: Console) -> None:
-    """Print one result: verdict, reference, uncertainty and what it is made of."""
-    unit, estimate = layout.units.deviation, result.estimate
-    out.print(f"[bold]{escape(estimate.task.name)}, {escape(estimate.visit)}[/bold]")
-    out.print(verdict_line(result.verdict, unit, result.coverage_factor, is_plain(out)))
-    high = ", ".join(estimate.stations[i] for i in result.form.high)
-    low = ", ".join(estimate.stations[i] for i in result.form.low)
-    out.print(escape(f"  {result.form.quantity} of {estimate.task.surface} against {result.form.reference}, "
-                     f"{len(estimate.stations)} stations; high at {high}; low at {low}"))  # fmt: skip
-    out.print(f"  true value between {show(result.interval[0], unit)} and {show(result.interval[1], unit)} (95 %); "
-              f"errors of the readings raise the value by {show(result.noise_bias, unit)} on average")  # fmt: skip
-    parts = ", ".join(f"{name} {_number(u, unit)}" for name, u in result.budget[:5] if u > 0.0)
-    out.print(f"  standard uncertainty through the contacts {show(result.linear_u, unit)}, made of [{unit}]: {parts}",
-              markup=False)  # fmt: skip
-    control = estimate.consistency
-    if control.redundancy:
-        out.print(f"  {control.redundancy} readings control others: largest normalised residual {control.largest:.1f}, "
-                  f"chi-square {control.chi_square:.1f}")  # fmt: skip
-    for base, angle, u in zip(estimate.adjustment.cone_bases, estimate.adjustment.cone, estimate.cone_u, strict=True):
-        fitted = show(float(angle), layout.units.angle, "angle", sign=True)
-        out.print(f"  fitted cone of {escape(base)}: {fitted}, "
-                  f"standard uncertainty {show(float(u), layout.units.angle, 'angle')}")  # fmt: skip
-    print_findings(estimate.findings, layout.file, out)
-
-
-def print_stations(survey: SurveyResult, task: str, out: Console) -> None:
-    """Print the deviations of one task, one column per visit."""
-    layout = survey.layout
-    unit, length = layout.units.deviation, layout.units.length
-    results = [each for each in survey.results if each.estimate.task.name == task]
-    headers = [f"{each.estimate.visit} \\[{unit}]" for each in results]
-    table = table_of(
-        "station", f"x \\[{length}]", f"y \\[{length}]", *(h for head in headers for h in (head, f"u \\[{unit}]"))
-    )
-    numbers = [{name: i for i, name in enumerate(each.estimate.stations)} for each in results]
-    names = dict.fromkeys(name for number in numbers for name in number)
-    for name in names:
-        at = layout.stations[name].at
-        cells = []
-        for each, number in zip(results, numbers, strict=True):
-            i = number.get(name)
-            if i is not None:
-                cells += [_number(each.form.deviations[i], unit, sign=True), _number(each.station_u[i], unit)]
-            else:
-                cells += ["-", "-"]
-        table.add_row(escape(name), _number(at[0], length, PLACE), _number(at[1], length, PLACE), *cells)
     out.print(table)
 
 

@@ -11,7 +11,7 @@ from ...hints import listed
 from ...model.finding import Finding, Severity
 from ...model.layout import Layout
 from ...model.readings import Readings
-from ...model.survey import Method, Task
+from ...model.survey import Method, Task, UnknownCone
 from ...tracing.geometry import CHANNELS, SurveyGeometry, survey_geometry
 from ...tracing.rows import planned_rows, rows_of_readings
 from ...tracing.spots import spots
@@ -19,6 +19,7 @@ from ...tracing.state import NOMINAL, RowState
 from ...uncertainty.sources import sources_of
 from ...units import show
 from ...vectors import Floats
+from ..cone_notes import cone_notes
 from ..consistency import Consistency, consistency_of
 from ..network import Network, observed, solve_network
 from ..not_read import stations_not_read
@@ -27,7 +28,7 @@ from .evidence import Evidence, evidence_of
 from .features import surface_named
 from .measured import Measured, component_of, deviations_of
 
-__all__ = ["measured", "network_of_plan", "network_of_visit", "setups_for"]
+__all__ = ["fitted_for", "measured", "network_of_plan", "network_of_visit", "setups_for"]
 
 
 def setups_for(layout: Layout, task: Task) -> tuple[str, ...]:
@@ -62,8 +63,18 @@ def _off_centre(geometry: SurveyGeometry, within: Floats) -> RowState:
     )
 
 
-def network_of_plan(layout: Layout, setups: tuple[str, ...]) -> Network:
+def fitted_for(task: Task) -> tuple[str, ...]:
+    """Nuisances that are solved for with a task."""
+    return ("cone",) if task.cone is UnknownCone.FITTED else ()
+
+
+def network_of_plan(layout: Layout, setups: tuple[str, ...], fitted: tuple[str, ...] = ()) -> Network:
     """What planned readings of some set-ups would find on a perfect machine.
+
+    Parameters
+    ----------
+    fitted : tuple of str
+        Nuisances that are solved for too.
 
     Raises
     ------
@@ -81,11 +92,12 @@ def network_of_plan(layout: Layout, setups: tuple[str, ...]) -> Network:
     values = {channel: np.array(np.broadcast_to(getattr(seen, channel), (len(rows),))) for channel in CHANNELS}
     for channel, free in (("h", geometry.frees_h), ("v", ~geometry.frees_h)):
         values[channel][swept & free] = np.nan  # nobody has noted it: the spot stands as near as agreed
-    return solve_network(layout, geometry, observed(geometry, values, within), sources_of(layout, geometry))
+    of = observed(geometry, values, within)
+    return solve_network(layout, geometry, of, sources_of(layout, geometry), fitted=fitted)
 
 
 def network_of_visit(
-    layout: Layout, setups: tuple[str, ...], readings: Readings, visit: str
+    layout: Layout, setups: tuple[str, ...], readings: Readings, visit: str, fitted: tuple[str, ...] = ()
 ) -> tuple[Network, tuple[str, ...]]:
     """The network of the records of one visit from some set-ups, and where each record stands, in words.
 
@@ -106,7 +118,8 @@ def network_of_visit(
     off = np.hypot(h, v)
     count = np.bincount(rows.seat)
     off = (np.bincount(rows.seat, off) / count)[rows.seat]
-    network = solve_network(layout, geometry, observed(geometry, values, within), sources_of(layout, geometry, off))
+    of = observed(geometry, values, within)
+    network = solve_network(layout, geometry, of, sources_of(layout, geometry, off), fitted=fitted)
     return network, tuple(f"{readings.file[i]}, row {readings.row[i]}" for i in numbers)
 
 
@@ -130,7 +143,7 @@ def measured(evidence: Evidence, rng: np.random.Generator, trials: int, records:
         hold = f"{len(missing)} of {len(evidence.task.stations)} stations were not read, and it may be worse there"
     found = [component_of(evidence, asked, hold, rng, trials) for asked in definition.values]
     shown = [deviations_of(evidence, profile) for profile in definition.shown]
-    consistency = consistency_of(network, network.spread.effects, network.observations.row)
+    consistency = consistency_of(network)
     return Measured(
         evidence=evidence,
         definition=definition,
@@ -139,7 +152,11 @@ def measured(evidence: Evidence, rng: np.random.Generator, trials: int, records:
         unreached=definition.unreached,
         missing=missing,
         consistency=consistency,
-        findings=(*stations_not_read(evidence.task, missing), *_outliers(evidence, consistency, records)),
+        findings=(
+            *stations_not_read(evidence.task, missing),
+            *_outliers(evidence, consistency, records),
+            *cone_notes(evidence.layout, network),
+        ),
         remarks=definition.remarks,
     )
 
@@ -171,4 +188,4 @@ def _outliers(evidence: Evidence, consistency: Consistency, records: tuple[str, 
 
 def measured_plan(layout: Layout, task: Task) -> Evidence:
     """Evidence of the plan for a task."""
-    return evidence_of(layout, task, "plan", network_of_plan(layout, setups_for(layout, task)))
+    return evidence_of(layout, task, "plan", network_of_plan(layout, setups_for(layout, task), fitted_for(task)))

@@ -5,7 +5,7 @@ from __future__ import annotations
 import numpy as np
 
 from ..form import Reference
-from ..ties import thin_share
+from ..plane_design import thin_share
 from .definition import Definition, Unreached, Zone
 from .evidence import Evidence
 from .features import features_of
