@@ -47,12 +47,12 @@ _ANGLES = frozenset({"pitch", "yaw"})
 _VISITS = ("as found", "as left")
 
 
-def reading_words(layout: Layout) -> Vocabulary:
-    """Vocabulary of a readings file of this layout, with the mapping that the layout states."""
+def reading_words(layout: Layout, mapped: bool = True) -> Vocabulary:
+    """Vocabulary of a readings file of this layout; ``mapped``: with the mapping that the layout states."""
     blind = not any(target.reads_angles for target in layout.targets.values())
     unused = _ANGLES - set(map(plain_name, layout.readings.columns)) if blind else frozenset()
     kinds = {name: kind for name, kind in READING_COLUMNS.items() if name not in unused}
-    return Vocabulary(kinds, _OTHER_NAMES, unused, layout.readings.columns)
+    return Vocabulary(kinds, _OTHER_NAMES, unused, layout.readings.columns if mapped else {})
 
 
 def visit_name(text: str) -> str:

@@ -94,7 +94,8 @@ def matched_columns(table: Table, words: Vocabulary, journal: Journal) -> dict[s
         if own is None:
             _stranger(table, field, words, absent, journal)
         elif own in first:
-            message = f"two columns hold {own}: {table.header[first[own]]!r} ({_place(table, first[own], journal)}) and {header!r}"
+            twin = f"{table.header[first[own]]!r} ({_place(table, first[own], journal)})"
+            message = f"two columns hold {own}: {twin} and {header!r}"
             journal.problem(*table.header_place(field), message, "keep one of them")
         else:
             first[own] = field

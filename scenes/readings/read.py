@@ -7,6 +7,7 @@ from itertools import chain
 from pathlib import Path
 
 import numpy as np
+from numpy.typing import ArrayLike
 
 from ..errors import ReadingsError
 from ..model.layout import Layout
@@ -94,25 +95,29 @@ def _readings(parts: Sequence[tuple[Journal, str | None, str]], layout: Layout, 
     return joined_records(records, time, journal.remarks)
 
 
-def joined_records(records: Sequence[Records], time: Floats, remarks: Sequence[str]) -> Readings:
+def joined_records(records: Sequence[Records], time: ArrayLike, remarks: Sequence[str]) -> Readings:
     """Readings of all ``records`` in their order; ``time`` (n,) are their seconds."""
     return Readings(
         visit=_joined(records, lambda part: part.visit),
         setup=_joined(records, lambda part: part.setup),
         station=_joined(records, lambda part: part.station),
         note=_joined(records, lambda part: part.note),
-        h=np.concatenate([part.h for part in records]),
-        v=np.concatenate([part.v for part in records]),
-        time=time,
-        pitch=np.concatenate([part.pitch for part in records]),
-        yaw=np.concatenate([part.yaw for part in records]),
-        clock=np.concatenate([part.clock for part in records]),
-        side=np.concatenate([part.side for part in records]),
-        mount_offset=np.concatenate([part.mount_offset for part in records]),
+        h=_stacked([part.h for part in records]),
+        v=_stacked([part.v for part in records]),
+        time=np.asarray(time, dtype=np.float64),
+        pitch=_stacked([part.pitch for part in records]),
+        yaw=_stacked([part.yaw for part in records]),
+        clock=_stacked([part.clock for part in records]),
+        side=np.concatenate([np.zeros(0, dtype=np.int64), *(part.side for part in records)]),
+        mount_offset=_stacked([part.mount_offset for part in records]),
         file=tuple(part.journal.file for part in records for _ in part.line),
         row=np.array([line for part in records for line in part.line], dtype=np.int64),
         remarks=tuple(remarks),
     )
+
+
+def _stacked(parts: list[Floats]) -> Floats:
+    return np.concatenate([np.zeros(0), *parts])
 
 
 def _joined(records: Sequence[Records], column: Callable[[Records], list[str]]) -> tuple[str, ...]:

@@ -10,7 +10,7 @@ from numpy.typing import NDArray
 from ..model.layout import Layout
 from ..vectors import Floats
 from .columns import reading_words, visit_name
-from .headers import Column, matched_columns
+from .headers import Column, Vocabulary, matched_columns
 from .journal import Journal
 from .numbers import MISSING, DecimalMarks, number_columns
 from .row_names import setups_of_rows, stations_of_rows, targets_of_rows, texts
@@ -67,7 +67,12 @@ def records_from_text(text: str, layout: Layout, visit: str, journal: Journal) -
 
 
 def records_from_table(
-    table: Table, layout: Layout, visit: str, journal: Journal, marks: DecimalMarks | None = None
+    table: Table,
+    layout: Layout,
+    visit: str,
+    journal: Journal,
+    marks: DecimalMarks | None = None,
+    words: Vocabulary | None = None,
 ) -> Records | None:
     """Records in ``table``, or None where its header shows that there are none; the journal says what is wrong.
 
@@ -77,8 +82,10 @@ def records_from_table(
         Visit of the rows that do not state one.
     marks : DecimalMarks, optional
         What earlier records of the file have shown of its decimal mark.
+    words : Vocabulary, optional
+        Of the headers; with the mapping that the layout states where left out.
     """
-    words = reading_words(layout)
+    words = reading_words(layout) if words is None else words
     before = len(journal.problems)
     columns = matched_columns(table, words, journal)
     if len(journal.problems) == before:

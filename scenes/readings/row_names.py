@@ -64,8 +64,8 @@ def _tell_unknown(unknown: dict[str, list[int]], table: Table, field: int, known
         meant = f"; did you mean {' or '.join(near[name])}?" if near[name] else ""
         said.append(f"{name!r} ({count} {journal.place(*table.place(rows[0], field))}{meant})")
     more = f" and {len(unknown) - MOST_UNKNOWN} more" if len(unknown) > MOST_UNKNOWN else ""
-    count = sum(map(len, unknown.values()))
-    message = f"{count} rows name {len(unknown)} stations that the layout does not have: {', '.join(said)}{more}"
+    total = sum(map(len, unknown.values()))
+    message = f"{total} rows name {len(unknown)} stations that the layout does not have: {', '.join(said)}{more}"
     advice = "" if any(near.values()) else did_you_mean("", known)
     journal.problem(*first, message, advice)
 

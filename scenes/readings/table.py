@@ -14,9 +14,22 @@ from dataclasses import dataclass
 
 from .journal import Journal
 
-__all__ = ["CALCULATE", "DELIMITERS", "NO_VALUE", "Formula", "Table", "Typed", "check_lengths", "table_from_text"]
+__all__ = [
+    "CALCULATE",
+    "DELIMITERS",
+    "NO_VALUE",
+    "Formula",
+    "Table",
+    "Typed",
+    "check_lengths",
+    "delimiter_of",
+    "records_of",
+    "table_from_text",
+]
 
-DELIMITERS = {";": "semicolon", "\t": "tab", ",": "comma"}
+SPACES = "  "
+DELIMITERS = {";": "semicolon", "\t": "tab", ",": "comma", SPACES: "run of spaces"}
+_RUN_OF_SPACES = re.compile(r"\t+| {2,}")
 _HINT = re.compile(r'"?sep=(.)"?')
 
 
@@ -98,8 +111,11 @@ class _Lines:
         raise StopIteration
 
 
-def _records(text: str, delimiter: str, journal: Journal | None) -> Iterator[tuple[int, list[str]]]:
+def records_of(text: str, delimiter: str, journal: Journal | None) -> Iterator[tuple[int, list[str]]]:
     """Line and cells of every record that is not blank; a broken quote ends them, with a problem."""
+    if delimiter == SPACES:
+        yield from _spaced_records(text)
+        return
     lines = _Lines(text)
     reader = csv.reader(lines, delimiter=delimiter, skipinitialspace=delimiter != "\t", strict=True)
     while True:
@@ -114,6 +130,13 @@ def _records(text: str, delimiter: str, journal: Journal | None) -> Iterator[tup
             return
         if any(cells):
             yield lines.start, cells
+
+
+def _spaced_records(text: str) -> Iterator[tuple[int, list[str]]]:
+    """Line and cells of every line that is not blank; its cells stand apart by several spaces or by tabs."""
+    for number, line in enumerate(re.split(r"\r\n|\r|\n", text), start=1):
+        if line.strip() and not line.lstrip(" ").startswith("#"):
+            yield number, [cell.strip() for cell in _RUN_OF_SPACES.split(line.strip())]
 
 
 def _broken(error: str, delimiter: str) -> tuple[str, str]:
@@ -136,8 +159,8 @@ def table_from_text(text: str, is_known: Callable[[str], bool], journal: Journal
         Tells whether a text is one of the headers looked for; the delimiter that brings most of them to light is taken.
     """
     before = len(journal.problems)
-    delimiter = _delimiter(text, is_known)
-    records = _records(text, delimiter, journal)
+    delimiter = delimiter_of(text, is_known)
+    records = records_of(text, delimiter, journal)
     first = next(records, None)
     if first is not None and _hint(text):
         first = next(records, None)  # a spreadsheet's hint for the delimiter stands before the header
@@ -163,12 +186,13 @@ def _hint(text: str) -> str:
     return found.group(1) if found else ""
 
 
-def _delimiter(text: str, is_known: Callable[[str], bool]) -> str:
+def delimiter_of(text: str, is_known: Callable[[str], bool]) -> str:
+    """Delimiter that brings most known headers to light in the first record of ``text``."""
     if _hint(text) in DELIMITERS:
         return _hint(text)
 
     def score(delimiter: str) -> tuple[int, int]:
-        _, header = next(_records(text, delimiter, None), (0, []))
+        _, header = next(records_of(text, delimiter, None), (0, []))
         return sum(is_known(cell) for cell in header), len(header)
 
     return max(DELIMITERS, key=score)
@@ -184,7 +208,9 @@ def check_lengths(table: Table, needed: Collection[int], journal: Journal) -> No
                 advice = 'a decimal comma must be quoted ("1,5") or the file separated by semicolons'
             journal.problem(line, width + 1, f"the row has {length} fields, the header {width}", advice)
         elif missing := [field for field in needed if field >= length]:
-            others = [name for mark, name in DELIMITERS.items() if mark != table.delimiter and mark in row[0]]
+            others = [
+                name for mark, name in DELIMITERS.items() if mark not in (table.delimiter, SPACES) and mark in row[0]
+            ]
             advice = "leave a field empty where nothing was read, but keep its delimiter"
             if others:
                 advice = f"the header has {DELIMITERS[table.delimiter]}s between its fields, this row {others[0]}s"

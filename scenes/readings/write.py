@@ -22,7 +22,7 @@ from ..vectors import Floats
 from .columns import READING_COLUMNS, SIDES, planned_targets
 from .headers import plain_name, split_header
 
-__all__ = ["readings_text", "replace_text", "write_readings", "write_table_csv"]
+__all__ = ["reading_columns", "readings_text", "replace_text", "table_text", "write_readings", "write_table_csv"]
 
 _NO_TEXT = re.compile(r"[\x00-\x08\x0b\x0c\x0e-\x1f\x7f]")
 _TIME_RESOLUTION = 1e-3  # seconds
@@ -52,6 +52,21 @@ def readings_text(readings: Readings, layout: Layout, resolution: float = 1e-7) 
     Columns without a value in any row are left out, except ``v`` where nothing else was read. Positions of moving parts
     are part of the names of their stations.
     """
+    columns = reading_columns(readings, layout, resolution)
+    return table_text([header for header, _ in columns], zip(*(cells for _, cells in columns), strict=True))
+
+
+def reading_columns(
+    readings: Readings, layout: Layout, resolution: float, times: Sequence[str] | None = None
+) -> list[tuple[str, list[str]]]:
+    """Headers and cells of a readings file.
+
+    Parameters
+    ----------
+    times : one text per record, optional
+        Times as they are written; all columns are there then, also those without a value.
+    """
+    every = times is not None
     planned = planned_targets(layout, readings.setup, readings.station)
     targets = [layout.targets[name] for name in planned]
     signs = {"h": 1.0 if layout.readings.h_right else -1.0, "v": 1.0 if layout.readings.v_up else -1.0}
@@ -65,25 +80,28 @@ def readings_text(readings: Readings, layout: Layout, resolution: float = 1e-7) 
         (_header(layout, "station"), list(readings.station)),
         (_header(layout, "target"), planned),
     ]
-    if np.isfinite(readings.clock).any():
+    if every or np.isfinite(readings.clock).any():
         columns.append(_numbers(layout, "clock", readings.clock, "deg", _CLOCK_RESOLUTION))
-    if readings.side.any():
+    if every or readings.side.any():
         words = {number: word for word, number in SIDES.items()}
         columns.append((_header(layout, "side"), [words[number] for number in readings.side.tolist()]))
     angles = {"pitch": readings.pitch, "yaw": readings.yaw}
-    read_angles = [axis for axis, values in angles.items() if np.isfinite(values).any()]
+    angular = every and any(target.reads_angles for target in layout.targets.values())
+    read_angles = [axis for axis, values in angles.items() if angular or np.isfinite(values).any()]
     for axis in ("h", "v"):
-        if np.isfinite(shown[axis]).any() or (axis == "v" and not read_angles):
+        if every or np.isfinite(shown[axis]).any() or (axis == "v" and not read_angles):
             columns.append(_numbers(layout, axis, shown[axis], layout.units.deviation, resolution))
     columns += [_numbers(layout, axis, angles[axis], layout.units.angle, resolution) for axis in read_angles]
     offsets = _numbers(layout, "mount offset", readings.mount_offset, layout.units.length, resolution)
-    if any(float(cell) for cell in offsets[1]):
+    if every or any(float(cell) for cell in offsets[1]):
         columns.append(offsets)
-    if np.isfinite(readings.time).any():
+    if times is not None:
+        columns.append((_header(layout, "time"), list(times)))
+    elif np.isfinite(readings.time).any():
         columns.append(_numbers(layout, "time", readings.time, "s", _TIME_RESOLUTION))
-    if any(readings.note):
+    if every or any(readings.note):
         columns.append((_header(layout, "note"), list(readings.note)))
-    return table_text([header for header, _ in columns], zip(*(cells for _, cells in columns), strict=True))
+    return columns
 
 
 def _header(layout: Layout, name: str) -> str:

@@ -1,0 +1,164 @@
+"""Repeats of one spot: how they scatter and drift, what the budget lets expect, and which one does not agree."""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Sequence
+from dataclasses import dataclass
+
+import numpy as np
+
+from ..reductions.consistency import UNLIKELY
+from ..uncertainty.propagate import Effect
+from ..vectors import Floats, Indices
+
+__all__ = ["TEST", "Budget", "Slope", "budget_of_effects", "disagreeing", "expected_scatter", "scatter", "slope"]
+
+TEST = (
+    "difference of a reading from the mean of the earlier ones that agree, in standard uncertainties of that "
+    "difference by the budget; normal, two-sided, one in a thousand"
+)
+"""The test by which a reading is said not to agree with its earlier ones."""
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class Budget:
+    """Errors of m readings of one channel from e sources.
+
+    Attributes
+    ----------
+    name : tuple of str
+    size : (e, m) float
+        Standard uncertainty of each reading from each source, with the sign of its change.
+    group : (e, m) int
+        Readings with the same number share one draw of the source.
+    """
+
+    name: tuple[str, ...]
+    size: Floats
+    group: Indices
+
+    def parts(self, rows: Indices) -> Floats:
+        """Covariances ``(e, n, n)`` of some readings, source by source."""
+        size, group = self.size[:, rows], self.group[:, rows]
+        result: Floats = np.where(group[:, :, None] == group[:, None, :], size[:, :, None] * size[:, None, :], 0.0)
+        return result
+
+    def covariance(self, rows: Indices, without: Sequence[str] = ()) -> Floats:
+        """Covariance ``(n, n)`` of some readings."""
+        kept = np.array([name not in without for name in self.name], dtype=bool)
+        result: Floats = self.parts(rows)[kept].sum(axis=0)
+        return result
+
+
+def budget_of_effects(effects: Sequence[Effect], m: int) -> Budget:
+    """Budget of m readings."""
+    return Budget(
+        tuple(effect.name for effect in effects),
+        np.array([effect.size for effect in effects]).reshape(-1, m),
+        np.array([effect.group for effect in effects], dtype=np.int64).reshape(-1, m),
+    )
+
+
+def scatter(values: Floats) -> float:
+    """Standard deviation of repeats; nan for fewer than two."""
+    return float(np.std(values, ddof=1)) if len(values) > 1 else math.nan
+
+
+def expected_scatter(budget: Budget, rows: Indices) -> tuple[float, tuple[tuple[str, float], ...]]:
+    """Standard deviation that the budget lets expect of some repeats, and its parts by source, the largest first.
+
+    What all of them share cancels. A single reading stands for two that differ only in what each reading draws anew.
+
+    Source: expectation of a sample variance, (trace C - sum C / n) / (n - 1), for readings of covariance C.
+    """
+    n = len(rows)
+    parts = budget.parts(rows)
+    if n > 1:
+        variance = (np.trace(parts, axis1=1, axis2=2) - parts.sum(axis=(1, 2)) / n) / (n - 1)
+    else:
+        apart = np.array([len(np.unique(group)) == len(group) for group in budget.group], dtype=bool)
+        variance = np.where(apart, parts[:, 0, 0], 0.0)
+    by_name: dict[str, float] = {}
+    for name, part in zip(budget.name, variance.tolist(), strict=True):
+        by_name[name] = by_name.get(name, 0.0) + max(part, 0.0)
+    named = sorted(((name, math.sqrt(part)) for name, part in by_name.items() if part > 0.0), key=lambda each: -each[1])
+    return math.sqrt(sum(by_name.values())), tuple(named)
+
+
+def disagreeing(values: Floats, budget: Budget, rows: Indices) -> list[tuple[int, float, float]]:
+    """Which of some repeats do not agree with the earlier ones: number, difference, and its standard uncertainty."""
+    covariance = budget.covariance(rows)
+    good, found = [0], []
+    for k in range(1, len(values)):
+        contrast = np.zeros(len(values))
+        contrast[good] = -1.0 / len(good)
+        contrast[k] = 1.0
+        u = math.sqrt(max(float(contrast @ covariance @ contrast), 0.0))
+        difference = float(contrast @ values)
+        if abs(difference) > max(UNLIKELY * u, ROUNDING):
+            found.append((k, difference, u))
+        else:
+            good.append(k)
+    return found
+
+
+ROUNDING = 1e-12
+"""Differences below this [m, rad] are rounding."""
+
+
+@dataclass(frozen=True, slots=True)
+class Slope:
+    """Change of readings with time, per second.
+
+    Attributes
+    ----------
+    value : float
+    u : float
+        Standard uncertainty by the budget without the drift of the emitter, which is what is looked for.
+    u_seen : float
+        Standard uncertainty from what the readings scatter about the slope; nan without ``dof``.
+    dof : int
+        Readings beyond those that spots and slope need.
+    """
+
+    value: float
+    u: float
+    u_seen: float
+    dof: int
+
+
+DRIFT = "drift of the emitter"
+
+
+def slope(values: Floats, time: Floats, spot: Indices, budget: Budget, rows: Indices) -> Slope | None:
+    """Common slope of readings over time; None where no spot was read at two times.
+
+    Parameters
+    ----------
+    values, time : (n,) float
+    spot : (n,) int
+        Readings with the same number are of one spot, each of which has a level of its own.
+    rows : (n,) int
+        Their numbers in ``budget``.
+
+    Source: analysis of covariance, one slope within groups.
+    """
+    ok = np.isfinite(values) & np.isfinite(time)
+    values, time, spot, rows = values[ok], time[ok], spot[ok], rows[ok]
+    _, group, count = np.unique(spot, return_inverse=True, return_counts=True)
+    if not len(values):
+        return None
+    past = time - (np.bincount(group, time) / count)[group]
+    over = values - (np.bincount(group, values) / count)[group]
+    square = float(past @ past)
+    if square <= 1e-6:  # a thousandth of a second
+        return None
+    gain = past / square
+    held = np.flatnonzero(gain)
+    value = float(gain @ over)
+    u = math.sqrt(max(float(gain[held] @ budget.covariance(rows[held], (DRIFT,)) @ gain[held]), 0.0))
+    dof = len(values) - len(count) - 1
+    left = over - value * past
+    seen = math.sqrt(float(left @ left) / dof / square) if dof > 0 else math.nan
+    return Slope(value, u, seen, max(dof, 0))

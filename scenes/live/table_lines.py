@@ -1,0 +1,151 @@
+"""Lines of a growing table to tables of one record each: headers first, quoted fields over several lines."""
+
+from __future__ import annotations
+
+import csv
+
+from ..errors import Problem
+from ..model.layout import Layout
+from ..readings.columns import reading_words
+from ..readings.headers import Vocabulary, matched_columns
+from ..readings.journal import Journal
+from ..readings.table import SPACES, Table, delimiter_of, records_of
+from .lines import LineCutter, WholeLine
+
+__all__ = ["TableLines"]
+
+MOST_LINES = 20
+"""Lines over which a quoted text may run."""
+
+_HINT = "sep="
+
+
+class TableLines:
+    """Makes a table of every record that a growing table brings."""
+
+    def __init__(self, layout: Layout, source: str) -> None:
+        self._layout = layout
+        self._words: Vocabulary = reading_words(layout)
+        self._source = source
+        self._cutter = LineCutter()
+        self._held: list[tuple[int, str]] = []
+        self._header: tuple[str, ...] = ()
+        self._header_line = 0
+        self._delimiter = ","
+
+    @property
+    def waiting(self) -> bytes:
+        """Bytes of the line that has not ended yet."""
+        return self._cutter.waiting
+
+    def tables(self, data: bytes) -> list[Table | Problem]:
+        """A table for every record that ends in ``data``, and what is wrong with lines that are none."""
+        return [part for line in self._cutter.lines(data) for part in self._of_line(line)]
+
+    def last_tables(self) -> list[Table | Problem]:
+        """The same for the line that has no end."""
+        found = [part for line in self._cutter.last() for part in self._of_line(line)]
+        return found + self._let_go()
+
+    def restart(self) -> list[Table | Problem]:
+        """Begin with a first line again; what waits is told."""
+        found = self._let_go()
+        if self._cutter.is_cut:
+            found.append(self._problem(0, "the source was cut off in the middle of its last line, which is left out"))
+        self._cutter = LineCutter()
+        return found
+
+    def _problem(self, line: int, message: str, advice: str = "") -> Problem:
+        return Problem(self._source, line, 0, message, advice)
+
+    def _of_line(self, line: WholeLine) -> list[Table | Problem]:
+        if line.data is None:
+            return [*self._let_go(), self._problem(line.number, "the line is too long for a record and is left out")]
+        text, problem = self._decoded(line.number, line.data)
+        if problem:
+            return [*self._let_go(), problem]
+        return self._of_text(line.number, text)
+
+    def _decoded(self, number: int, data: bytes) -> tuple[str, Problem | None]:
+        try:
+            text = data.decode("utf-8")
+        except UnicodeDecodeError:
+            text = data.decode("cp1252", errors="replace")
+        odd = next((letter for letter in text if not letter.isprintable() and letter not in "\t\u00a0\u2009\u202f"), "")
+        if odd and ord(odd) < 32:
+            message = f"the line holds the control byte {ord(odd):#04x} and is left out"
+            return "", self._problem(number, message, "a line that was still being written, or no text")
+        return text, None
+
+    def _of_text(self, number: int, text: str) -> list[Table | Problem]:
+        if not self._held and (not text.strip() or text.lstrip(" ").startswith("#") or text.startswith(_HINT)):
+            return []
+        if not self._header:
+            return self._of_header(number, text)
+        if self._held and self._stands_alone(text):
+            return [*self._let_go(), *self._of_text(number, text)]
+        self._held.append((number, text))
+        cells = self._cells()
+        if cells is None:
+            return [] if len(self._held) < MOST_LINES else self._let_go()
+        start = self._held[0][0]
+        self._held.clear()
+        if tuple(cells) == self._header:
+            return []
+        return [self._table(start, cells)]
+
+    def _cells(self) -> list[str] | None:
+        """Cells of the held lines; None where a quoted text is still open."""
+        text = "\n".join(line for _, line in self._held)
+        if self._delimiter != SPACES and _is_open(text, self._delimiter):
+            return None
+        return next(records_of(text, self._delimiter, None), (0, [text]))[1]
+
+    def _stands_alone(self, text: str) -> bool:
+        """Whether a line is a record by itself, although a quoted text before it is still open."""
+        if _is_open(text, self._delimiter):
+            return False
+        cells = next(records_of(text, self._delimiter, None), (0, []))[1]
+        return len(cells) == len(self._header) and any(cell in self._layout.stations for cell in cells)
+
+    def _let_go(self) -> list[Table | Problem]:
+        """Give up the first of the held lines, whose quoted text never ends, and read the others anew."""
+        if not self._held:
+            return []
+        (number, _), *others = self._held
+        self._held.clear()
+        message = "a quotation mark opens a field here and is never closed; the record is left out"
+        found: list[Table | Problem] = [self._problem(number, message, 'write a quotation mark in a text as ""')]
+        for at, text in others:
+            found += self._of_text(at, text)
+        return found
+
+    def _of_header(self, number: int, text: str) -> list[Table | Problem]:
+        delimiter = delimiter_of(text, self._words.is_known)
+        cells = next(records_of(text, delimiter, None), (0, []))[1]
+        if not any(map(self._words.is_known, cells)):
+            message = "no row of headers has come yet, so this line cannot be read"
+            return [self._problem(number, message, "the first line names the columns, for example station, v [um]")]
+        journal = Journal(self._source)
+        header = Table(delimiter, tuple(cells), number, (), (), ())
+        matched_columns(header, self._words, journal)
+        if journal.problems:
+            return list(journal.problems)
+        self._header, self._header_line, self._delimiter = tuple(cells), number, delimiter
+        return []
+
+    def _table(self, number: int, cells: list[str]) -> Table:
+        width = len(self._header)
+        while len(cells) > width and not cells[-1]:
+            cells.pop()
+        row = (*cells[:width], *[""] * (width - len(cells)))
+        return Table(self._delimiter, self._header, self._header_line, (row,), (number,), (len(cells),))
+
+
+def _is_open(text: str, delimiter: str) -> bool:
+    """Whether a quoted field of ``text`` is not closed."""
+    try:
+        list(csv.reader(text.splitlines(keepends=True), delimiter=delimiter, skipinitialspace=True, strict=True))
+    except csv.Error as error:
+        return "unexpected end" in str(error)
+    return False

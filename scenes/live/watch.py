@@ -1,0 +1,327 @@
+"""What to tell while reading: means, scatter and drift per station, the next one, what is missing, what looks wrong."""
+
+from __future__ import annotations
+
+import math
+from dataclasses import dataclass
+
+import numpy as np
+
+from ..model.layout import Layout
+from ..model.readings import Readings
+from ..tracing.geometry import CHANNELS, SurveyGeometry, survey_geometry
+from ..tracing.rows import rows_of_readings
+from ..tracing.sensitivity import channel_slopes
+from ..tracing.spots import Spots, spots
+from ..uncertainty.propagate import effects_of
+from ..uncertainty.sources import source_fields, sources_of
+from ..vectors import Floats, Indices
+from .order import Key, Look, looks_of_rows, planned_looks, progress_of
+from .repeats import Budget, Slope, budget_of_effects, disagreeing, expected_scatter, scatter, slope
+
+__all__ = ["ChannelWatch", "Disagreement", "Drift", "Edge", "StationWatch", "Watch", "watch"]
+
+NEAR_EDGE = 0.2
+"""Less than this share of the usable half window left is told (common practice: stay in the middle)."""
+
+
+@dataclass(frozen=True, slots=True)
+class ChannelWatch:
+    """Repeats of one spot in one channel, metres or rad.
+
+    Attributes
+    ----------
+    channel : str
+        ``h``, ``v``, ``pitch`` or ``yaw``.
+    tells : bool
+        False where the crew centres the spot, so that the channel says nothing of the machine.
+    n : int
+    mean, last : float
+    scatter : float
+        Standard deviation of the repeats; nan for one.
+    expected : float
+        Standard deviation that the budget lets expect of them; of repeats with nothing touched where there is one.
+    expected_from : tuple of (source, standard deviation)
+        What it comes from, the largest first: ``detector resolution``, ``moving air`` ...
+    drift : Slope, optional
+        Change with time; None where it was read at one time only.
+    """
+
+    channel: str
+    tells: bool
+    n: int
+    mean: float
+    last: float
+    scatter: float
+    expected: float
+    expected_from: tuple[tuple[str, float], ...]
+    drift: Slope | None
+
+
+@dataclass(frozen=True, slots=True)
+class StationWatch:
+    """One spot: a station from a set-up, on a side, at a clock position.
+
+    Attributes
+    ----------
+    look : Look
+    planned, looks : int
+        How often the plan asks for it, and how many of those were taken.
+    records : tuple of int
+        Its records among the readings, from 0.
+    channels : tuple of ChannelWatch
+        Those in which it was read.
+    """
+
+    look: Look
+    planned: int
+    looks: int
+    records: tuple[int, ...]
+    channels: tuple[ChannelWatch, ...]
+
+
+@dataclass(frozen=True, slots=True)
+class Disagreement:
+    """A reading that does not agree with its earlier ones, by ``repeats.TEST``.
+
+    Attributes
+    ----------
+    record : int
+        Among the readings, from 0.
+    difference, u : float
+        From the mean of the earlier ones, and its standard uncertainty, metres or rad.
+    """
+
+    record: int
+    look: Look
+    channel: str
+    difference: float
+    u: float
+
+
+@dataclass(frozen=True, slots=True)
+class Edge:
+    """A spot near the edge of the window, where it was read last.
+
+    Attributes
+    ----------
+    used : float
+        Share of the usable half window, beam radius taken off; 1 and more: the beam is cut.
+    left : float
+        Way to go until the beam is cut, metres.
+    """
+
+    record: int
+    look: Look
+    channel: str
+    used: float
+    left: float
+
+
+@dataclass(frozen=True, slots=True)
+class Drift:
+    """Common change with time of all that a set-up read again on one side."""
+
+    setup: str
+    side: int
+    channel: str
+    slope: Slope
+
+
+@dataclass(frozen=True, slots=True)
+class Watch:
+    """What to tell the crew of one visit.
+
+    Attributes
+    ----------
+    visit : str
+    count : int
+        Records of the visit.
+    last : Look, optional
+        What was read last.
+    next : Look, optional
+        What the plan asks for next; None where nothing is left.
+    missing : tuple of Look
+        All that the plan asks for and has not been read, in its order.
+    stations : tuple of StationWatch
+        Everything planned in its order, then what was read beside the plan.
+    drifts : tuple of Drift
+    disagreements : tuple of Disagreement
+    edges : tuple of Edge
+    """
+
+    visit: str
+    count: int
+    last: Look | None
+    next: Look | None
+    missing: tuple[Look, ...]
+    stations: tuple[StationWatch, ...]
+    drifts: tuple[Drift, ...]
+    disagreements: tuple[Disagreement, ...]
+    edges: tuple[Edge, ...]
+
+    def station(self, look: Look) -> StationWatch:
+        """Everything about one spot; raises ``KeyError`` for one that is neither planned nor read."""
+        for each in self.stations:
+            if each.look.key == look.key:
+                return each
+        raise KeyError(str(look))
+
+
+def watch(layout: Layout, readings: Readings, visit: str = "") -> Watch:
+    """What to tell of the readings so far; of the visit of the last record where ``visit`` is empty.
+
+    Raises
+    ------
+    GeometryError
+        Where a set-up of the layout cannot be traced.
+    """
+    named = visit or (readings.visit[-1] if len(readings) else "")
+    plan = planned_looks(layout)
+    if named not in readings.visit:
+        stations = _stations(plan, (), np.zeros(0, dtype=np.int64), None)
+        return Watch(named, 0, None, plan[0] if plan else None, plan, stations, (), (), ())
+    seen = _seen(layout, readings, named)
+    progress = progress_of(plan, seen.looks)
+    return Watch(
+        named,
+        len(seen.looks),
+        seen.looks[-1],
+        progress.next,
+        progress.missing,
+        _stations(plan, progress.missing, seen.records, seen),
+        tuple(_drifts(seen)),
+        tuple(_disagreements(seen)),
+        tuple(_edges(seen)),
+    )
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class _Seen:
+    """The records of a visit with their model: looks, channels (m,), budgets."""
+
+    readings: Readings
+    records: Indices
+    looks: tuple[Look, ...]
+    geometry: SurveyGeometry
+    spots: Spots
+    values: dict[str, Floats]
+    budgets: dict[str, Budget]
+    spot: Indices
+
+
+def _seen(layout: Layout, readings: Readings, visit: str) -> _Seen:
+    rows, records = rows_of_readings(layout, readings, visit, np.ones(len(readings), dtype=bool))
+    geometry = survey_geometry(layout, rows)
+    values = {channel: getattr(readings, channel)[records] for channel in CHANNELS}
+    read = {channel: part for channel, part in values.items() if np.isfinite(part).any()}
+    off = np.hypot(np.nan_to_num(values["h"]), np.nan_to_num(values["v"]))
+    sources = sources_of(layout, geometry, off)
+    slopes = channel_slopes(geometry, source_fields(sources))
+    looks = looks_of_rows(layout, rows)
+    order = {key: number for number, key in enumerate(dict.fromkeys(look.key for look in looks))}
+    budgets = {
+        channel: budget_of_effects(
+            [each for each in effects_of(slopes[channel], sources) if np.any(each.size)], len(rows)
+        )
+        for channel in read
+    }
+    spot = np.array([order[look.key] for look in looks], dtype=np.int64)
+    return _Seen(readings, records, looks, geometry, spots(geometry), read, budgets, spot)
+
+
+def _stations(
+    plan: tuple[Look, ...], missing: tuple[Look, ...], records: Indices, seen: _Seen | None
+) -> tuple[StationWatch, ...]:
+    planned: dict[Key, int] = {}
+    left: dict[Key, int] = {}
+    for look in plan:
+        planned[look.key] = planned.get(look.key, 0) + 1
+    for look in missing if seen is not None else plan:
+        left[look.key] = left.get(look.key, 0) + 1
+    found: dict[Key, list[int]] = {}
+    for number, look in enumerate(seen.looks if seen is not None else ()):
+        found.setdefault(look.key, []).append(number)
+    firsts = {look.key: look for look in reversed((*plan, *(seen.looks if seen is not None else ())))}
+    order = dict.fromkeys([*planned, *found])
+    return tuple(
+        StationWatch(
+            firsts[key],
+            planned.get(key, 0),
+            planned.get(key, 0) - left.get(key, 0),
+            tuple(records[found[key]].tolist()) if key in found else (),
+            () if seen is None or key not in found else _channels(seen, np.array(found[key], dtype=np.int64)),
+        )
+        for key in order
+    )
+
+
+def _channels(seen: _Seen, rows: Indices) -> tuple[ChannelWatch, ...]:
+    found = []
+    for channel, values in seen.values.items():
+        mine = rows[np.isfinite(values[rows])]
+        if not len(mine):
+            continue
+        expected, parts = expected_scatter(seen.budgets[channel], mine)
+        found.append(
+            ChannelWatch(
+                channel,
+                bool(seen.geometry.reads[channel][mine[-1]]),
+                len(mine),
+                float(np.mean(values[mine])),
+                float(values[mine[-1]]),
+                scatter(values[mine]),
+                expected,
+                parts,
+                slope(values[mine], _time(seen, mine), seen.spot[mine], seen.budgets[channel], mine),
+            )
+        )
+    return tuple(found)
+
+
+def _time(seen: _Seen, rows: Indices) -> Floats:
+    """Times that were recorded; a planned pace shows no drift."""
+    result: Floats = seen.readings.time[seen.records[rows]]
+    return result
+
+
+def _drifts(seen: _Seen) -> list[Drift]:
+    found = []
+    groups = dict.fromkeys((look.setup, look.side) for look in seen.looks)
+    for setup, side in groups:
+        mine = np.array(
+            [k for k, look in enumerate(seen.looks) if (look.setup, look.side) == (setup, side)], dtype=np.int64
+        )
+        for channel, values in seen.values.items():
+            if not seen.geometry.reads[channel][mine].any():
+                continue
+            common = slope(values[mine], _time(seen, mine), seen.spot[mine], seen.budgets[channel], mine)
+            if common is not None:
+                found.append(Drift(setup, side, channel, common))
+    return found
+
+
+def _disagreements(seen: _Seen) -> list[Disagreement]:
+    found = []
+    for spot in np.flatnonzero(np.bincount(seen.spot) > 1).tolist():
+        for channel, values in seen.values.items():
+            rows = np.flatnonzero((seen.spot == spot) & np.isfinite(values) & seen.geometry.reads[channel])
+            for k, difference, u in disagreeing(values[rows], seen.budgets[channel], rows):
+                look = seen.looks[int(rows[k])]
+                found.append(Disagreement(int(seen.records[rows[k]]), look, channel, difference, u))
+    return sorted(found, key=lambda each: each.record)
+
+
+def _edges(seen: _Seen) -> list[Edge]:
+    found = []
+    last = {int(spot): row for row, spot in enumerate(seen.spot)}
+    radius = np.nan_to_num(seen.spots.radius)
+    for row in sorted(last.values()):
+        for axis, channel in enumerate(("h", "v")):
+            place = abs(float(seen.values[channel][row])) if channel in seen.values else math.nan
+            half = float(seen.geometry.window[row, axis]) / 2.0 - float(radius[row])
+            if math.isnan(place) or place <= (1.0 - NEAR_EDGE) * half:
+                continue
+            used = place / half if half > 0.0 else math.inf
+            found.append(Edge(int(seen.records[row]), seen.looks[row], channel, used, half - place))
+    return found
