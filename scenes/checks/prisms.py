@@ -109,7 +109,7 @@ def _out_of_plane(plan: Plan, k: int) -> Floats:
 
 def _asks_for(layout: Layout, task: Task, out: Floats) -> bool:
     """Whether a task counts the direction ``out`` (3,) of this prism."""
-    if task.quantity not in ("squareness", "parallelism", "direction", "coaxiality"):
+    if task.quantity not in ("squareness", "parallelism", "direction", "coaxiality", "bore position"):
         return False
     if task.plane == "out of plane":
         return True

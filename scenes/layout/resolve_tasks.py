@@ -23,9 +23,6 @@ from .task_stations import Asked, task_stations
 
 __all__ = ["read_tasks"]
 
-SAME_AS = {"bore position": "coaxiality"}
-"""Other words for a quantity."""
-
 CYLINDER = "minimum circumscribed cylinder"
 
 
@@ -74,7 +71,7 @@ def _task(
 ) -> Task | None:  # fmt: skip
     features = getattr(entry, QUANTITIES[word].key_names()[word])
     of = (features,) if isinstance(features, str) else tuple(features)
-    quantity, to = SAME_AS.get(word, word), getattr(entry, "to", None) or ""
+    quantity, to = word, getattr(entry, "to", None) or ""
     if not all(surface_of(feature, context) in surfaces for feature in of if feature):
         return None
     if surface_of(to, context) not in (*surfaces, ""):

@@ -50,7 +50,13 @@ SquareLimits = Annotated[
     Annotated[EitherLimit, Tag("<one>")] | Annotated[dict[str, EitherLimit], _components("x", "y"), Tag("<parts>")],
     Discriminator(_tag),
 ]
+PositionLimits = Annotated[
+    Annotated[ZoneLimit, Tag("<one>")]
+    | Annotated[dict[str, SignedLimit], _components("vertical", "horizontal"), Tag("<parts>")],
+    Discriminator(_tag),
+]
 LINES = ("end points", "least squares", "minimum zone")
+CYLINDER = "minimum circumscribed cylinder"
 PLANES = ("vertical", "horizontal", "space")
 
 
@@ -84,8 +90,11 @@ class FlatnessKeys(FormKeys):
     """Flatness of a surface."""
 
     flatness: SurfaceName = Field(description="The surface whose flatness is asked for.", examples=["bed"])
-    reference: Annotated[str, Choice(("minimum zone", "least squares", "three points"))] = Field(
-        "minimum zone", description="Reference plane that deviations are counted from (ISO 12781-1)."
+    reference: Annotated[str, Choice(("minimum zone", "least squares", "three points", "gravity", "datum feature"))] = (
+        Field("minimum zone", description="Reference plane that deviations are counted from (ISO 12781-1).")
+    )
+    to: Reference | None = Field(
+        None, description="The datum feature: a surface, or a set-up with its plane.", examples=["table"]
     )
     datum: StationList | None = Field(
         None, description="The three stations that carry a three-point reference.", examples=["[A1, A7, E4]"]
@@ -110,8 +119,11 @@ class StraightnessKeys(FormKeys):
     plane: Annotated[str | None, Choice(PLANES)] = Field(
         None, description="Where the deviation counts: vertical, horizontal, or space for an axis."
     )
-    reference: Annotated[str, Choice((*LINES, "minimum circumscribed cylinder"))] = Field(
+    reference: Annotated[str, Choice((*LINES, CYLINDER, "gravity", "datum feature"))] = Field(
         "minimum zone", description="Reference line or cylinder that deviations are counted from (ISO 12780-1)."
+    )
+    to: Reference | None = Field(
+        None, description="The datum feature: a surface, or a set-up with its line or plane.", examples=["rail_b"]
     )
     limit: ZoneLimit = Field(
         description="Largest allowed straightness deviation; dia 0.4 mm for a round zone.", examples=["0.5 mm"]
@@ -161,27 +173,35 @@ class OffAxisKeys(TaskKeys):
     to: Reference | None = Field(
         None, description="The datum axis, or a set-up with its line; the axis of all of them where left out."
     )
+    reference: Annotated[str, Choice(("least squares", "end points", CYLINDER))] = Field(
+        "least squares", description="How the datum axis is laid through its stations."
+    )
     plane: Annotated[str | None, Choice(PLANES)] = Field(
         None, description="Where the deviation counts: vertical, horizontal or space."
-    )
-    limit: ZoneLimit = Field(
-        description="Largest allowed deviation; dia 0.2 mm for a round zone.", examples=["dia 0.2 mm"]
     )
 
 
 class CoaxialityKeys(OffAxisKeys):
     """Coaxiality of bores or rolls: how far their axes stand off a datum axis."""
 
+    limit: ZoneLimit = Field(
+        description="Largest allowed deviation; dia 0.2 mm for a round zone.", examples=["dia 0.2 mm"]
+    )
     coaxiality: FeatureList = Field(
         description="Bores or rolls whose axes should lie on the datum axis.", examples=["barrel"]
     )
 
 
 class BorePositionKeys(OffAxisKeys):
-    """Position of bores against a datum axis; another word for their coaxiality."""
+    """Position of bores against a datum axis: the zone about it, and where the middle of each bore stands."""
 
     bore_position: FeatureList = Field(
         description="Bores whose position against a datum axis is asked for.", examples=["barrel"]
+    )
+    limit: PositionLimits = Field(
+        description="Largest allowed deviation; dia 0.2 mm for a round zone, or a limit for each component of the "
+        "middle: vertical, + = high, and horizontal, + = to the left as seen along the axis.",
+        examples=["dia 0.2 mm", "{vertical: 0..0.1 mm, horizontal: +-0.05 mm}"],
     )
 
 

@@ -31,6 +31,7 @@ _LEAST: dict[str, _Least] = {
     "squareness": _LINE,
     "direction": _LINE,
     "coaxiality": _Least(1, "one station", "the place of an axis is read there"),
+    "bore position": _Least(1, "one station", "the place of an axis is read there"),
     "spacing": _Least(1, "one station", "a distance goes from one surface to the other"),
     "cross level": _Least(1, "one station", "a difference goes from one surface to the other"),
     "levelness": _LINE,
@@ -106,7 +107,11 @@ def _enough(
     least = _LINE if is_datum else _LEAST[asked.quantity]
     if asked.quantity == "twist" and len(asked.of) > 1:
         least = _TWIST_OF_TWO
-    if is_datum and asked.quantity != "coaxiality" and isinstance(surfaces[surface].shape, Plate):
+    if (
+        is_datum
+        and asked.quantity not in ("coaxiality", "bore position")
+        and isinstance(surfaces[surface].shape, Plate)
+    ):
         least = _PLANE
     if feature == surface + TRAVEL:
         return _moves_enough(asked, feature, surface, names, here, context)

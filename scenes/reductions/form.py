@@ -24,7 +24,7 @@ from scenes.reductions.fitted_references import (
 )
 from scenes.reductions.form_of_trials import form_of_trials
 from scenes.reductions.minimum_zone import minimum_zone
-from scenes.reductions.reference import Reference
+from scenes.reductions.reference import OF_POINTS, Reference
 from scenes.reductions.spans import UPRIGHT, FloatArray, checked_points, upward
 
 __all__ = [
@@ -144,9 +144,7 @@ def flatness(
     elif reference is Reference.THREE_POINTS:
         fit = plane_through(rows, datum)
     else:
-        raise GeometryError(
-            "End points tell a line and not a plane: for flatness choose minimum zone, least squares or three points."
-        )
+        raise not_of_points(reference, "plane", "for flatness choose minimum zone, least squares or three points")
     return from_fit("flatness", reference, rows, fit)
 
 
@@ -191,11 +189,16 @@ def straightness(
     elif reference is Reference.END_POINTS:
         fit = end_points(rows) if datum is None else line_through(rows, datum)
     else:
-        raise GeometryError(
-            "Three points tell a plane and not a line: for straightness choose minimum zone, least squares or "
-            "end points."
-        )
+        raise not_of_points(reference, "line", "for straightness choose minimum zone, least squares or end points")
     return from_fit("straightness", reference, rows, fit)
+
+
+def not_of_points(reference: Reference, wanted: str, advice: str) -> GeometryError:
+    """Return the error for a reference that does not make the line or plane that is wanted of points."""
+    if reference in OF_POINTS:
+        points, other = ("Three points", "plane") if wanted == "line" else ("End points", "line")
+        return GeometryError(f"{points} tell a {other} and not a {wanted}: {advice}.")
+    return GeometryError(f"Points by themselves tell no {reference}: {advice}.")
 
 
 def refuse_idle(
@@ -285,8 +288,8 @@ def flatness_of_trials(
     """
     reference = Reference(reference)
     refuse_idle(reference, datum, None, Reference.THREE_POINTS)
-    if reference is Reference.END_POINTS:
-        raise GeometryError("End points tell a line and not a plane: choose another reference for flatness.")
+    if reference not in OF_POINTS or reference is Reference.END_POINTS:
+        raise not_of_points(reference, "plane", "choose another reference for flatness")
     return form_of_trials(np.array(xy, dtype=np.float64), np.asarray(z, dtype=np.float64), reference, datum)
 
 
@@ -316,7 +319,7 @@ def straightness_of_trials(
     """
     reference = Reference(reference)
     refuse_idle(reference, datum, None, Reference.END_POINTS)
-    if reference is Reference.THREE_POINTS:
-        raise GeometryError("Three points tell a plane and not a line: choose another reference for straightness.")
+    if reference not in OF_POINTS or reference is Reference.THREE_POINTS:
+        raise not_of_points(reference, "line", "choose another reference for straightness")
     stations = np.array(positions, dtype=np.float64).reshape(-1, 1)
     return form_of_trials(stations, np.asarray(heights, dtype=np.float64), reference, datum)

@@ -134,7 +134,7 @@ def _zone(
     jacobian = _seen_by(asked, asked.profile.jacobian)
     shape = _seen_by(asked, asked.profile.offsets[:, None])[:, 0]
     spread = planned.spread_of(jacobian)
-    empty = values_of(asked.measure, shape, drawn_deviations(spread.covariance(), asked.measure, rng, gum_trials))
+    empty = values_of(asked.measure, shape, drawn_deviations(spread, asked.measure, rng, gum_trials))
     mean, scatter = float(empty.mean()), float(empty.std())
     values = None if errors is None else values_of(asked.measure, shape, (_few(asked, errors) @ jacobian.T).T)
     u, budget = _large(asked, spread, rng)

@@ -12,7 +12,7 @@ from ..errors import GeometryError
 from ..model.survey import Rule
 
 __all__ = ["GUARD_FACTOR", "RULES", "Verdict", "Word", "accepted_within", "decide", "guard_of",
-           "probability_of_conformity"]  # fmt: skip
+           "probability_of_conformity", "probability_of_factor"]  # fmt: skip
 
 GUARD_FACTOR = 1.6448536269514722
 """Standard uncertainties in the guard band at one limit: 95 % of a normal distribution lies below it."""
@@ -84,6 +84,11 @@ def probability_of_conformity(
         return float(value <= upper and (lower is None or value >= lower))
     above = _below((upper - value) / u, dof)
     return above if lower is None else above - _below((lower - value) / u, dof)
+
+
+def probability_of_factor(k: float) -> float:
+    """Share of a normal distribution within ``k`` standard deviations either way."""
+    return 1.0 - 2.0 * _below(-k, inf)
 
 
 def guard_of(rule: Rule, u: float, coverage_factor: float = 2.0, dof: float = inf) -> float:

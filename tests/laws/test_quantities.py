@@ -354,12 +354,12 @@ def zone_coverage(layout, task, shape):
     (zone,) = definition.values
     free = zone.measure.unseen(len(shape))
     keep = np.eye(len(shape)) - free @ np.linalg.pinv(free)
-    covariance = evidence.network.spread_of(keep @ zone.profile.jacobian).covariance()
+    spread = evidence.network.spread_of(keep @ zone.profile.jacobian)
     wanted, rng = zone.measure.at(shape).value, np.random.default_rng(6)
     inside = []
     for z in keep @ (shape[:, None] + zone.profile.jacobian @ errors.T).T[..., None]:
         value = zone.measure.at(z[:, 0]).value
-        noise = noise_of_measure(zone.measure, value, z[:, 0], covariance, rng, 300)
+        noise = noise_of_measure(zone.measure, value, z[:, 0], spread, rng, 300)
         u = max(value - noise.low, noise.high - value) / NORMAL_95
         inside.append(abs(value - wanted) <= 2.0 * u)
     return float(np.mean(inside))

@@ -16,7 +16,7 @@ TASKS = {  # sheet, task -> quantity, of, to, surface, plane, reference
     ("rolls", "rolls"): ("parallelism", ("roll_1", "roll_2"), "base line", "roll_1", "in plane", "least squares"),
     ("gantry", "gantry"): ("squareness", ("gantry beam",), "rail_a", "gantry beam", "", "least squares"),
     ("bore", "axis"): ("straightness", ("barrel axis",), "", "barrel", "space", "minimum circumscribed cylinder"),
-    ("bore", "place"): ("coaxiality", ("barrel",), "through the bore", "barrel", "space", "least squares"),
+    ("bore", "place"): ("bore position", ("barrel",), "through the bore", "barrel", "space", "least squares"),
     ("bore", "spindle"): ("direction", ("spindle axis",), "bed ways", "spindle", "", "least squares"),
     ("rails", "a height"): ("straightness", ("rail_a",), "", "rail_a", "vertical", "minimum zone"),
     ("rails", "a side"): ("straightness", ("rail_a",), "", "rail_a", "horizontal", "end points"),

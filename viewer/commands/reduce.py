@@ -2,12 +2,13 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
 from typing import Annotated
 
 import typer
 
 from viewer.commands.options import JsonFile, LayoutFile, ReadingsFiles, Seed
-from viewer.commands.references import FormReference
+from viewer.commands.references import DecisionRule, TaskReference
 
 __all__ = ["reduce"]
 
@@ -17,9 +18,15 @@ def reduce(
     readings: ReadingsFiles,
     json: JsonFile = "",
     reference: Annotated[
-        FormReference | None,
+        TaskReference | None,
         typer.Option("--reference", help="Use this reference in place of that of the layout, where a task knows it."),
     ] = None,
+    rule: Annotated[
+        DecisionRule | None, typer.Option("--rule", help="Use this rule for every verdict in place of the layout's.")
+    ] = None,
+    compare: Annotated[
+        bool, typer.Option("--compare", help="Show what every other reference and rule says, side by side.")
+    ] = False,
     trials: Annotated[int, typer.Option("--trials", min=1000, max=10_000_000, help="Monte Carlo trials.")] = 20_000,
     seed: Seed = 20_000,
     fail_on_verdict: Annotated[
@@ -33,8 +40,11 @@ def reduce(
     from scenes.reductions.quantities.references import KNOWN
     from scenes.reductions.survey import reduce_survey
     from scenes.reductions.verdict import Word
-    from viewer.commands.references import reference_of
+    from viewer.commands.references import reference_of, rule_of
     from viewer.logic.proposals import proposals_of
+    from viewer.report.compared_document import compared_value
+    from viewer.report.compared_report import print_compared
+    from viewer.report.comparison import comparison
     from viewer.report.json_documents import reduce_document
     from viewer.report.output import console, write_json
     from viewer.report.reduction import print_reduction
@@ -43,12 +53,20 @@ def reduce(
     if wanted is not None and not any(wanted in KNOWN.get(task.quantity, ()) for task in plan.tasks.values()):
         advice = "leave --reference out; lines and profiles know end points, planes know three points"
         raise InputError([Problem("--reference", 0, 0, f"no task of the layout can count from {wanted}", advice)])
+    if rule is not None:
+        plan = replace(plan, tasks={name: replace(task, rule=rule_of(rule)) for name, task in plan.tasks.items()})
     survey = reduce_survey(plan, read_readings(readings, plan), reference=wanted, trials=trials, seed=seed)
     proposals, remarks = proposals_of(survey)
+    told = comparison(survey, trials, seed) if compare else []
     if json:
-        write_json(reduce_document(survey, proposals, remarks), json)
+        document = reduce_document(survey, proposals, remarks)
+        if compare:
+            document["compared"] = [compared_value(plan, *each) for each in told]
+        write_json(document, json)
     if json != "-":
         print_reduction(survey, proposals, remarks, console())
+        for each in told:
+            print_compared(*each, plan, console())
     words = [each.word for each in survey.measured]
     if fail_on_verdict and (survey.failures or any(word is not Word.CONFORMS for word in words)):
         raise typer.Exit(1)

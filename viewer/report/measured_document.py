@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from math import isfinite
 from typing import Any
 
 from scenes.model.layout import Layout
@@ -10,7 +11,7 @@ from scenes.reductions.quantities.measured import Component, Deviations, Measure
 from scenes.reductions.quantities.shown import scale_of
 from viewer.report.json_values import in_unit, over_value, rounded, scaled, unit_of_nuisance
 
-__all__ = ["measured_results", "measured_stations"]
+__all__ = ["component_value", "measured_results", "measured_stations"]
 
 
 def measured_results(layout: Layout, each: Measured) -> list[dict[str, Any]]:
@@ -36,7 +37,7 @@ def measured_results(layout: Layout, each: Measured) -> list[dict[str, Any]]:
     fitted = [fitted_value(layout, found) for found in evidence.network.fitted()]
     if fitted:
         more["fitted"] = fitted
-    told = [{**head, **_component(layout, component), **more} for component in each.components]
+    told = [{**head, **component_value(layout, component), **more} for component in each.components]
     open_ = [
         {**head, "component": part.component or None, "value": None, "verdict": "not proven", "reason": part.reason}
         for part in each.unreached
@@ -56,7 +57,8 @@ def fitted_value(layout: Layout, found: Fitted) -> dict[str, Any]:
     }  # fmt: skip
 
 
-def _component(layout: Layout, c: Component) -> dict[str, Any]:
+def component_value(layout: Layout, c: Component) -> dict[str, Any]:
+    """A component with its uncertainty, interval, contacts, budget and verdict."""
     scale, verdict = scale_of(c.kind, c.limit, layout.units), c.verdict
     return {
         "component": c.name or None,
@@ -66,7 +68,8 @@ def _component(layout: Layout, c: Component) -> dict[str, Any]:
         "sign": c.plus or None,
         "standard_uncertainty": scaled(c.standard_uncertainty, scale),
         "expanded_uncertainty": scaled(c.expanded_uncertainty, scale),
-        "coverage_factor": c.coverage_factor,
+        "coverage_factor": rounded(c.coverage_factor, 6),
+        "degrees_of_freedom": rounded(c.dof, 6) if isfinite(c.dof) else None,
         "interval_95": [scaled(end, scale) for end in c.interval],
         "noise_bias": scaled(c.noise_bias, scale),
         "uncertainty_by_propagation": scaled(c.linear_u, scale),
@@ -102,6 +105,7 @@ def _stations(layout: Layout, each: Measured, d: Deviations) -> list[dict[str, A
             "deviation": scaled(float(d.values[i]), scale),
             "unit": scale.unit,
             "standard_uncertainty": scaled(float(d.u[i]), scale),
+            "leverage": None if d.leverage is None else rounded(float(d.leverage[i]), 6),
         }
         for i, name in enumerate(d.stations)
     ]

@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from math import isfinite
+
 from rich.console import Console
 from rich.markup import escape
 from rich.text import Text
@@ -40,14 +42,30 @@ def print_measured_stations(results: list[Measured], out: Console) -> None:
     if not entries:
         return
     several = len({of for _, _, of in entries}) > 1
+    leverage = _leverages(results[-1])
     heads = [f"{each.evidence.visit} \\[{unit}]" for each in results]
     table = table_of(
-        "station", *(["of"] if several else []), "direction", *(h for head in heads for h in (head, f"u \\[{unit}]"))
+        "station",
+        *(["of"] if several else []),
+        "direction",
+        *(h for head in heads for h in (head, f"u \\[{unit}]")),
+        *(["leverage"] if leverage else []),
     )
     for (name, component, of), told in entries.items():
         numbers = [cell for number in range(len(results)) for cell in told.get(number, ("-", "-"))]
-        table.add_row(escape(name), *([escape(of)] if several else []), escape(component), *numbers)
+        table.add_row(escape(name), *([escape(of)] if several else []), escape(component), *numbers,
+                      *([leverage.get((name, component, of), "-")] if leverage else []))  # fmt: skip
     out.print(table)
+
+
+def _leverages(each: Measured) -> dict[tuple[str, str, str], str]:
+    """Share of every entry in the reference at its own place, as text; empty where no reference was fitted."""
+    return {
+        (name, d.components[i], d.of): f"{d.leverage[i]:.2f}"
+        for d in each.deviations
+        if d.leverage is not None
+        for i, name in enumerate(d.stations)
+    }
 
 
 def print_measured(each: Measured, out: Console) -> None:
@@ -95,19 +113,24 @@ def _line(c: Component, layout: Layout, plain: bool) -> Text:
     text = Text("  ")
     if c.verdict is None:
         text.append(f"{name}{scale.told(c.value, sign=signed)} with U = {scale.told(c.expanded_uncertainty)} "
-                    f"(k = {c.coverage_factor:g}), no limit")  # fmt: skip
+                    f"(k = {_factor(c)}), no limit")  # fmt: skip
         return text
     shape, letter, colour = SHAPES[c.verdict.word]
     text.append(f"{letter if plain else shape} {c.verdict.word}", style=f"bold {colour}")
     guard = f"{c.verdict.rule} {scale.told(c.verdict.guard)}" if c.verdict.guard else c.verdict.rule
     text.append(
         f": {name}{scale.told(c.value, sign=signed)} with U = {scale.told(c.expanded_uncertainty)} "
-        f"(k = {c.coverage_factor:g}), limit {_limit(c, scale)}, {guard}, "
+        f"(k = {_factor(c)}), limit {_limit(c, scale)}, {guard}, "
         f"probability of conformity {100.0 * c.verdict.probability:.1f} %"
     )
     if c.verdict.reason:
         text.append(f"; {c.verdict.reason}")
     return text
+
+
+def _factor(c: Component) -> str:
+    """Coverage factor, with its degrees of freedom where they are few."""
+    return f"{c.coverage_factor:.3g}" + (f", {c.dof:.0f} degrees of freedom" if isfinite(c.dof) else "")
 
 
 def _limit(c: Component, scale: Scale) -> str:
@@ -126,6 +149,7 @@ def _behind(c: Component, layout: Layout) -> list[str]:
     if c.high:
         held = f"    held by {', '.join(c.high)}"
         lines.append(held + (f" (high) and {', '.join(c.low)} (low)" if c.low else ""))
+        lines += [f"    reference through {', '.join(c.datum)}"] if c.datum else []
         lines.append(
             f"    true value between {scale.told(c.interval[0])} and {scale.told(c.interval[1])} (95 %); errors of the "
             f"readings raise the value by {scale.told(c.noise_bias)} on average"

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Callable
 
+from .bore_position import bore_position
 from .coaxiality import coaxiality
 from .cross_level import cross_level
 from .definition import Definition
@@ -26,6 +27,7 @@ QUANTITIES: dict[str, Callable[[Evidence], Definition]] = {
     "parallelism": parallelism,
     "squareness": squareness,
     "coaxiality": coaxiality,
+    "bore position": bore_position,
     "direction": direction,
     "spacing": spacing,
     "cross level": cross_level,

@@ -23,10 +23,11 @@ from ..cone_notes import cone_notes
 from ..consistency import Consistency, consistency_of
 from ..network import Network, observed, solve_network
 from ..not_read import stations_not_read
+from .components import component_of, deviations_of, hold_of, missing_of
 from .dispatch import definition_of
 from .evidence import Evidence, evidence_of
 from .features import surface_named
-from .measured import Measured, component_of, deviations_of
+from .measured import Measured
 
 __all__ = ["fitted_for", "measured", "network_of_plan", "network_of_visit", "setups_for"]
 
@@ -137,10 +138,7 @@ def measured(evidence: Evidence, rng: np.random.Generator, trials: int, records:
         Where the readings tell no component of it; the message says which reading is missing.
     """
     definition, network = definition_of(evidence), evidence.network
-    missing = tuple(name for name in evidence.task.stations if name not in set(evidence.stations))
-    hold = definition.held
-    if missing and definition.form and not hold:
-        hold = f"{len(missing)} of {len(evidence.task.stations)} stations were not read, and it may be worse there"
+    missing, hold = missing_of(evidence), hold_of(evidence, definition)
     found = [component_of(evidence, asked, hold, rng, trials) for asked in definition.values]
     shown = [deviations_of(evidence, profile) for profile in definition.shown]
     consistency = consistency_of(network)

@@ -10,6 +10,7 @@ from .definition import Definition, Unreached, Zone
 from .evidence import Evidence
 from .features import features_of
 from .measures import PlaneForm
+from .outside_references import OUTSIDE, outside_words, outside_zone
 from .zones import left_out, profile_of, zone_of
 
 __all__ = ["flat"]
@@ -40,20 +41,26 @@ def flat(evidence: Evidence) -> Definition:
             )
             unreached.append(Unreached(name, reason))
             continue
-        reference = Reference(task.reference)
+        kind = Reference(task.reference)
+        if kind in OUTSIDE:
+            outside = outside_zone(evidence, feature, stations, feature.direction, name)
+            zones += [] if isinstance(outside, str) else [outside]
+            unreached += [Unreached(name, outside)] if isinstance(outside, str) else []
+            continue
         datum = None
-        if reference is Reference.THREE_POINTS and task.datum:
+        if kind is Reference.THREE_POINTS and task.datum:
             absent = [each for each in task.datum if each not in stations]
             if absent:
                 raise evidence.refuse(f"datum station {', '.join(absent)} was not read; take another reference")
             datum = np.array([stations.index(each) for each in task.datum], dtype=np.int64)
         profile = profile_of(evidence, stations, feature.direction[None, :], ("up",))
-        found = zone_of(evidence, name, profile, PlaneForm(places, reference, datum), evidence.limit(""), "a plane")
+        found = zone_of(evidence, name, profile, PlaneForm(places, kind, datum), evidence.limit(""), "a plane")
         if isinstance(found, str):
             unreached.append(Unreached(name, found))
         else:
             zones.append(found)
+    reference = outside_words(evidence) if task.reference in OUTSIDE else f"{task.reference} plane"
     return Definition(
-        f"{task.reference} plane", "heights over the surface", tuple(zones), unreached=tuple(unreached),
-        remarks=tuple(remarks), form=True,
+        reference, "heights over the surface", tuple(zones), unreached=tuple(unreached), remarks=tuple(remarks),
+        form=True,
     )  # fmt: skip

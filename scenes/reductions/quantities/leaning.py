@@ -16,7 +16,7 @@ from .features import Feature, features_of, lean
 from .offset_measures import Range
 from .ties import everything, first_reached
 
-__all__ = ["NEARLY", "Leaning", "definition_of_angles", "same_direction", "square_direction"]
+__all__ = ["NEARLY", "Leaning", "definition_of_angles", "over_datum", "same_direction", "square_direction"]
 
 NEARLY = 0.1
 """Features that the layout places farther than this [rad] from parallel (square) cannot be asked to be so."""
@@ -165,6 +165,32 @@ def _sideways(evidence: Evidence, leaning: Leaning, told: _Told) -> Profile | No
     return Profile(
         names, (leaning.name or "toward the datum",) * len(names), feet, np.broadcast_to(leaning.toward, feet.shape),
         (leaning.nominal if told.stations else -leaning.nominal) * ahead, jacobian - jacobian.mean(axis=0),
+    )  # fmt: skip
+
+
+def over_datum(
+    evidence: Evidence, stations: tuple[str, ...], counted: Floats, leanings: list[Leaning]
+) -> Profile | str:
+    """Deviations along ``counted`` (3,) of stations from the datum of ``leanings``, about their mean; else why not.
+
+    Parameters
+    ----------
+    leanings : list of Leaning
+        How the measured feature leans against the datum: along a line one, over a plane both.
+    """
+    feet = evidence.feet(stations)
+    off = feet - feet.mean(axis=0)
+    jacobian, offsets = evidence.displacements(stations, counted), np.zeros(len(stations))
+    for leaning in leanings:
+        told = _told(evidence, leaning)
+        if isinstance(told, str):
+            return told
+        ahead = -(off @ leaning.toward) if leaning.measured.is_plane else off @ leaning.measured.direction
+        jacobian = jacobian + leaning.datum_sign * np.outer(ahead, told.datum)
+        offsets = offsets + leaning.nominal * ahead
+    return Profile(
+        stations, ("from the datum",) * len(stations), feet, np.broadcast_to(counted, feet.shape), offsets,
+        jacobian - jacobian.mean(axis=0),
     )  # fmt: skip
 
 

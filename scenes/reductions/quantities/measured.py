@@ -2,24 +2,19 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass, replace
+from dataclasses import dataclass
 
 import numpy as np
 
 from ...model.finding import Finding
 from ...model.survey import Limit
-from ...uncertainty.propagate import budget_of
-from ...vectors import Floats, Indices
+from ...vectors import Floats
 from ..consistency import Consistency
-from ..noise import NORMAL_95
-from ..verdict import Verdict, Word, decide
-from .definition import Definition, Kind, Linear, Profile, Unreached, Zone
+from ..verdict import Verdict, Word
+from .definition import Definition, Kind, Unreached, Zone
 from .evidence import Evidence
-from .measures import Stand
-from .shape_noise import noise_of_measure
 
-__all__ = ["Component", "Deviations", "Measured", "bounds_of", "component_of", "deviations_of",
-           "distance_from_limit"]  # fmt: skip
+__all__ = ["Component", "Deviations", "Measured", "bounds_of", "distance_from_limit", "shape_of", "word_of"]
 
 _WORST = (Word.DOES_NOT_CONFORM, Word.NOT_PROVEN, Word.CONFORMS)
 
@@ -35,8 +30,9 @@ class Component:
     kind : Kind
     value : float
     standard_uncertainty : float
-        Of a zone: the longer side of the interval, divided by 1.96, so that U reaches all of it.
+        Of a zone: the longer side of the interval, divided by 1.96 (Student t), so that U reaches all of it.
     coverage_factor, expanded_uncertainty : float
+        The factor of the task, or the larger one that few degrees of freedom ask for at the same probability.
     interval : (low, high)
         95 % interval of the true value.
     noise_bias : float
@@ -54,6 +50,8 @@ class Component:
         Stations that hold a zone, and those that its reference goes through.
     plus : str
         What a positive sign means.
+    dof : float
+        Effective degrees of freedom of the standard uncertainty.
     """
 
     name: str
@@ -73,6 +71,7 @@ class Component:
     low: tuple[str, ...] = ()
     datum: tuple[str, ...] = ()
     plus: str = ""
+    dof: float = float("inf")
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -90,6 +89,9 @@ class Deviations:
     values, u : (k,) float
         Metres, or rad where ``kind`` is an angle.
     kind : Kind
+    leverage : (k,) float, optional
+        Share of each entry's own deviation in the reference there; they add up to the parameters of the reference, and
+        an entry of leverage one is checked by no other. None where no reference was fitted to the entries.
     """
 
     of: str
@@ -100,6 +102,7 @@ class Deviations:
     values: Floats
     u: Floats
     kind: Kind
+    leverage: Floats | None = None
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -148,10 +151,15 @@ class Measured:
     @property
     def word(self) -> Word | None:
         """Verdict on the task as a whole; None where nothing is judged."""
-        words = {each.verdict.word for each in self.components if each.verdict is not None}
-        if self.unreached:
-            words.add(Word.NOT_PROVEN)
-        return next((word for word in _WORST if word in words), None)
+        return word_of(self.components, self.unreached)
+
+
+def word_of(components: tuple[Component, ...], unreached: tuple[Unreached, ...]) -> Word | None:
+    """The worst verdict among components; what stays open is not proven. None where nothing is judged."""
+    words = {each.verdict.word for each in components if each.verdict is not None}
+    if unreached:
+        words.add(Word.NOT_PROVEN)
+    return next((word for word in _WORST if word in words), None)
 
 
 def distance_from_limit(component: Component) -> tuple[int, float]:
@@ -176,56 +184,6 @@ def bounds_of(limit: Limit, signed: bool) -> tuple[float, float | None]:
     return scale * limit.upper, scale * (-limit.upper if limit.lower is None else limit.lower)
 
 
-def _verdict(
-    evidence: Evidence, limit: Limit | None, value: float, u: float, signed: bool, hold: str
-) -> Verdict | None:
-    if limit is None:
-        return None
-    upper, lower = bounds_of(limit, signed)
-    verdict = decide(value, u, upper, evidence.task.rule, lower)
-    if hold and verdict.word is Word.CONFORMS:
-        return replace(verdict, word=Word.NOT_PROVEN, reason=hold)
-    return verdict
-
-
-def component_of(
-    evidence: Evidence, asked: Linear | Zone, hold: str, rng: np.random.Generator, trials: int
-) -> tuple[Component, Deviations | None]:
-    """Value of one component, and for a zone its deviations.
-
-    Parameters
-    ----------
-    hold : str
-        Why a value that keeps its limit proves nothing all the same; else empty.
-    """
-    if isinstance(asked, Linear):
-        return _linear(evidence, asked, hold), None
-    return _zone(evidence, asked, hold, rng, trials)
-
-
-def _linear(evidence: Evidence, asked: Linear, hold: str) -> Component:
-    network, k = evidence.network, evidence.task.coverage_factor
-    value = asked.nominal + float(asked.functional @ network.values)
-    spread = network.spread_of(asked.functional[None, :])
-    u = float(spread.standard_uncertainty()[0])
-    return Component(
-        name=asked.name,
-        kind=asked.kind,
-        value=value,
-        standard_uncertainty=u,
-        coverage_factor=k,
-        expanded_uncertainty=k * u,
-        interval=(value - NORMAL_95 * u, value + NORMAL_95 * u),
-        noise_bias=0.0,
-        linear_u=u,
-        budget=budget_of(spread),
-        limit=asked.limit,
-        verdict=_verdict(evidence, asked.limit, value, u, True, hold),
-        lower=None if asked.limit is None else bounds_of(asked.limit, True)[1],
-        plus=asked.plus,
-    )
-
-
 def shape_of(evidence: Evidence, zone: Zone) -> tuple[Floats, Floats]:
     """Deviations ``(k,)`` of a zone and their change ``(k, p)``, without what its measure does not see."""
     profile = zone.profile
@@ -235,54 +193,3 @@ def shape_of(evidence: Evidence, zone: Zone) -> tuple[Floats, Floats]:
         return z, profile.jacobian
     inverse = np.linalg.pinv(unseen)
     return z - unseen @ (inverse @ z), profile.jacobian - unseen @ (inverse @ profile.jacobian)
-
-
-def _zone(
-    evidence: Evidence, asked: Zone, hold: str, rng: np.random.Generator, trials: int
-) -> tuple[Component, Deviations | None]:
-    z, jacobian = shape_of(evidence, asked)
-    stand, k = asked.measure.at(z), evidence.task.coverage_factor
-    spread = evidence.network.spread_of(jacobian)
-    through = spread.through(stand.gradient[None, :])
-    noise = noise_of_measure(asked.measure, stand.value, z, spread.covariance(), rng, trials)
-    u = max(stand.value - noise.low, noise.high - stand.value) / NORMAL_95
-    names = asked.profile.stations
-    component = Component(
-        name=asked.name,
-        kind=asked.kind,
-        value=stand.value,
-        standard_uncertainty=u,
-        coverage_factor=k,
-        expanded_uncertainty=k * u,
-        interval=(noise.low, noise.high),
-        noise_bias=noise.bias,
-        linear_u=float(through.standard_uncertainty()[0]),
-        budget=budget_of(through),
-        limit=asked.limit,
-        verdict=_verdict(evidence, asked.limit, stand.value, u, False, hold),
-        high=_distinct(names, stand.high),
-        low=_distinct(names, stand.low),
-        datum=_distinct(names, stand.datum),
-    )
-    if not asked.tells_deviations:
-        return component, None
-    return component, _stood(asked, stand, spread.through(stand.gain).standard_uncertainty())
-
-
-def _distinct(names: tuple[str, ...], numbers: Indices) -> tuple[str, ...]:
-    return tuple(dict.fromkeys(names[i] for i in numbers))
-
-
-def _stood(asked: Zone, stand: Stand, u: Floats) -> Deviations:
-    p = asked.profile
-    return Deviations(asked.name, p.stations, p.components, p.places, p.directions, stand.deviations, u, p.kind)
-
-
-def deviations_of(evidence: Evidence, profile: Profile) -> Deviations:
-    """Deviations that belong to linear components."""
-    network = evidence.network
-    return Deviations(
-        "", profile.stations, profile.components, profile.places, profile.directions,
-        profile.offsets + profile.jacobian @ network.values,
-        network.spread_of(profile.jacobian).standard_uncertainty(), profile.kind,
-    )  # fmt: skip

@@ -42,6 +42,12 @@ class Stand:
     low: Indices
     datum: Indices
 
+    @property
+    def leverage(self) -> Floats:
+        """Share ``(k,)`` of every entry in the reference at its own place; they add up to the parameters of that."""
+        result: Floats = 1.0 - np.diag(self.gain)
+        return result
+
 
 class Measure(Protocol):
     """One number from many deviations."""

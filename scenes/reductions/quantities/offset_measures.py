@@ -88,21 +88,22 @@ class CylinderForm:
     """Diameter of the cylinder about an axis read at ``positions`` (n,) in two directions, point by point.
 
     The cylinder is the smallest one of all, or the smallest about the least-squares axis or about the line through both
-    ends.
+    ends. ``factor`` times its radius is the value: 1 for the largest distance from the axis.
     """
 
     positions: Floats
     reference: Reference
+    factor: float = 2.0
     quick: bool = False
 
     @property
     def steady(self) -> bool:
         """Only a minimum zone follows the shape."""
-        return self.reference is not Reference.MINIMUM_ZONE
+        return not self._smallest
 
     @property
     def _smallest(self) -> bool:
-        return self.reference is Reference.MINIMUM_ZONE
+        return self.reference in (Reference.MINIMUM_ZONE, Reference.MINIMUM_CYLINDER)
 
     def unseen(self, k: int) -> Floats:
         """An offset and a slope in each direction."""
@@ -125,25 +126,27 @@ class CylinderForm:
         rows = z.reshape(-1, 2)
         if not self._smallest:
             gain: Floats = np.kron(self._fitted(), np.eye(2)).astype(np.float64)
-            held = LargestOffset(2, 2.0).at(gain @ z)
+            held = LargestOffset(2, self.factor).at(gain @ z)
             return Stand(held.value, held.deviations, gain, held.gradient @ gain, held.high, NONE, NONE)
         found = smallest_cylinders(self.positions, rows[None])
         off, radius, weights = found.off[0], float(found.radius[0]), found.weights[0]
         if radius == 0.0:
             return Stand(0.0, off.ravel(), np.eye(len(z)), np.zeros(len(z)), NONE, NONE, NONE)
         design = np.kron(np.column_stack([np.ones(len(rows)), self.positions]), np.eye(2))
-        gain = np.eye(len(z)) - design @ found.axis_gain(self.positions)
+        axis = found.axis_gain(self.positions)
+        # A shift or tilt of all points takes the axis along; solving for it takes out what the softened contacts left.
+        gain = np.eye(len(z)) - design @ np.linalg.solve(axis @ design, axis)
         held_by = np.nonzero(weights > CONTACT)[0]
-        gradient = 2.0 * weights[:, None] * off / radius
+        gradient = self.factor * weights[:, None] * off / radius
         high = (2 * held_by[:, None] + np.arange(2)).ravel()
-        return Stand(2.0 * radius, off.ravel(), gain, gradient.ravel(), high, NONE, NONE)
+        return Stand(self.factor * radius, off.ravel(), gain, gradient.ravel(), high, NONE, NONE)
 
     def of_trials(self, z: Floats) -> Floats:
         """Diameter for every column."""
         if not self._smallest:
             gain = self._fitted()
             rest = np.einsum("ij,jct->ict", gain, z.reshape(len(gain), 2, -1))
-            return LargestOffset(2, 2.0).of_trials(rest.reshape(z.shape))
+            return LargestOffset(2, self.factor).of_trials(rest.reshape(z.shape))
         sets = np.moveaxis(z.reshape(-1, 2, z.shape[1]), 2, 0)
-        result: Floats = 2.0 * smallest_cylinders(self.positions, sets, TRIAL_GAP).radius
+        result: Floats = self.factor * smallest_cylinders(self.positions, sets, TRIAL_GAP).radius
         return result

@@ -5,8 +5,12 @@ The interval is that of ``reductions.noise``, for any measure.
 
 from __future__ import annotations
 
+from dataclasses import replace
+
 import numpy as np
 
+from ...uncertainty.distributions import Shape
+from ...uncertainty.propagate import Spread
 from ...vectors import Floats
 from ..noise import SCALES_TRIALS, Noise, noise_of_sizes, square_root
 from .measures import Measure
@@ -27,17 +31,25 @@ def values_of(measure: Measure, shape: Floats, errors: Floats) -> Floats:
     ])  # fmt: skip
 
 
-def drawn_deviations(covariance: Floats, measure: Measure, rng: np.random.Generator, trials: int) -> Floats:
-    """Errors ``(k, t)`` of deviations with a covariance ``(k, k)``; fewer than ``trials`` for a slow measure."""
+def drawn_deviations(spread: Spread, measure: Measure, rng: np.random.Generator, trials: int) -> Floats:
+    """Errors ``(k, t)`` of deviations, each source by its distribution; fewer than ``trials`` for a slow measure.
+
+    Normal errors add up to normal ones, so that their covariance is drawn from at once.
+    """
     count = trials if measure.quick else max(500, round(SLOW_SHARE * trials))
+    normal = tuple(effect for effect in spread.effects if effect.drawn.shape is Shape.NORMAL)
+    covariance = replace(spread, effects=normal).covariance()
     result: Floats = square_root(covariance) @ rng.standard_normal((len(covariance), count))
+    others = tuple(effect for effect in spread.effects if effect.drawn.shape is not Shape.NORMAL)
+    if others:
+        result += replace(spread, effects=others, others={}).draw(rng, count).T
     return result
 
 
 def noise_of_measure(
-    measure: Measure, value: float, shape: Floats, covariance: Floats, rng: np.random.Generator, trials: int
+    measure: Measure, value: float, shape: Floats, spread: Spread, rng: np.random.Generator, trials: int
 ) -> Noise:
     """Scatter, bias and interval of the measured ``value`` of the deviations ``shape`` (k,)."""
-    errors = drawn_deviations(covariance, measure, rng, trials)
+    errors = drawn_deviations(spread, measure, rng, trials)
     few = errors[:, : min(SCALES_TRIALS, errors.shape[1] // 2)]
     return noise_of_sizes(value, lambda size, some: values_of(measure, size * shape, some), errors, few)

@@ -16,11 +16,12 @@ from .evidence import SAME_PLACE, Evidence
 from .features import Feature, features_of, same_stations
 from .measures import LocalForm, ProfileForm
 from .offset_measures import CylinderForm
+from .outside_references import OUTSIDE, outside_words, outside_zone
 from .zones import left_out, profile_of, read_in, zone_of
 
-__all__ = ["straightness"]
+__all__ = ["pieces_of", "straightness"]
 
-CYLINDER = "minimum circumscribed cylinder"
+CYLINDER = Reference.MINIMUM_CYLINDER
 LEAST = 3
 """Stations of a line; any two lie straight."""
 
@@ -48,15 +49,21 @@ def straightness(evidence: Evidence) -> Definition:
                 unreached.append(Unreached(name, found))
             else:
                 zones += found
-    reference = evidence.task.reference
     return Definition(
-        reference=reference if reference == CYLINDER else f"{reference} line",
+        reference=_reference_words(evidence),
         method="profile over the places along the line",
         values=tuple(zones),
         unreached=tuple(unreached),
         remarks=tuple(dict.fromkeys(remarks)),
         form=True,
     )
+
+
+def _reference_words(evidence: Evidence) -> str:
+    reference = evidence.task.reference
+    if reference in OUTSIDE:
+        return outside_words(evidence)
+    return reference if reference == CYLINDER else f"{reference} line"
 
 
 def _lines(evidence: Evidence, feature: Feature) -> list[tuple[str, tuple[str, ...]]]:
@@ -98,29 +105,44 @@ def _zones(
         told = f"{len(stations)} of its stations are" if len(stations) != 1 else "one of its stations is"
         return f"{told} read in this direction, and any two places lie straight; read three or more"
     task = evidence.task
-    reference = Reference.MINIMUM_ZONE if task.reference == CYLINDER else Reference(task.reference)
+    reference = Reference(task.reference)
     profile = profile_of(evidence, stations, directions, words)
-    measure = ProfileForm(positions, reference) if len(directions) == 1 else CylinderForm(positions, reference)
-    whole = zone_of(evidence, name, profile, measure, evidence.limit(""), "a straight line")
+    whole: Zone | str
+    if reference not in OUTSIDE:
+        measure = ProfileForm(positions, reference) if len(directions) == 1 else CylinderForm(positions, reference)
+        whole = zone_of(evidence, name, profile, measure, evidence.limit(""), "a straight line")
+    elif len(directions) > 1:
+        return f"in space a line has no zone against {reference}: ask for it in a vertical or a horizontal plane"
+    else:
+        whole = outside_zone(evidence, feature, stations, directions[0], name)
     if isinstance(whole, str):
         return whole
     if task.local is None or len(directions) > 1:
         return [whole]
-    pieces = _pieces(positions, task.local[1])
+    # A piece has no gravity and no datum of its own: its form is that of the narrowest zone.
+    own = Reference.MINIMUM_ZONE if reference in OUTSIDE else reference
+    pieces = pieces_of(positions, task.local[1], own)
     if not len(pieces):
         return f"no piece of {task.local[1]:g} m holds three stations, so that nothing is known about such pieces"
-    local = LocalForm(positions, reference, pieces)
+    local = LocalForm(positions, own, pieces)
     return [whole, Zone(f"{name} {LOCAL}".strip(), whole.kind, profile, local, Limit(task.local[0]), False)]
 
 
-def _pieces(positions: Floats, span: float) -> Flags:
-    """Marks ``(w, n)`` of the stations on each piece of length ``span`` that begins or ends at a station.
+def pieces_of(positions: Floats, span: float, reference: Reference) -> Flags:
+    """Marks ``(w, n)`` of the stations on every piece of length ``span`` that holds others than its neighbours.
 
-    Pieces with fewer than three stations, and those that lie within another one, are left out.
+    A piece slides on from where it loses or takes in a station to where it does so next. Pieces with fewer than three
+    stations are left out; with a minimum zone, which never shrinks with more points, also those within another one.
     """
-    starts = np.concatenate([positions, positions - span])
+    events = np.unique(np.concatenate([positions, positions - span]))
+    between = 0.5 * (events[1:] + events[:-1])
+    starts = np.concatenate([events, between[np.diff(events) > 4.0 * SAME_PLACE]])
     inside = (positions >= starts[:, None] - SAME_PLACE) & (positions <= starts[:, None] + span + SAME_PLACE)
     inside = np.unique(inside[inside.sum(axis=1) >= LEAST], axis=0)
-    within = np.all(inside[:, None, :] <= inside[None, :, :], axis=2) & ~np.eye(len(inside), dtype=bool)
-    kept: Flags = inside[~np.any(within, axis=1)]
-    return kept
+    apart = [len(np.unique(np.round(positions[piece] / SAME_PLACE))) >= LEAST for piece in inside]
+    kept: Flags = inside[np.array(apart, dtype=bool)]
+    if reference is not Reference.MINIMUM_ZONE:
+        return kept
+    within = np.all(kept[:, None, :] <= kept[None, :, :], axis=2) & ~np.eye(len(kept), dtype=bool)
+    kept = kept[~np.any(within, axis=1)]
+    return np.asarray(kept, dtype=bool)
