@@ -5,11 +5,12 @@ from __future__ import annotations
 from pathlib import Path
 
 from ..errors import LayoutError
-from ..model.layout import Air, Layout, ReadingsMapping, ShownUnits
+from ..model.layout import Air, Layout, ShownUnits
 from .catalogue import Kind, builtin_catalogue, read_catalogue
 from .centring_discs import check_discs
 from .context import Context, place_of, shown
 from .entries import read_key, section_of
+from .readings_mapping import read_readings_mapping
 from .resolve_devices import device_roles, read_devices
 from .resolve_feet import read_feet
 from .resolve_machine import read_machine, surface_names
@@ -17,7 +18,6 @@ from .resolve_setups import read_setups
 from .resolve_stations import read_stations
 from .resolve_tasks import read_tasks
 from .schema_file import AirKeys, LayoutFile, UnitsKeys
-from .schema_readings import ColumnsKeys, ReadingsKeys
 from .strict_yaml import Block, Place, parse
 from .text_files import read_text
 
@@ -75,7 +75,7 @@ def _read_sections(root: Block, file: str, context: Context) -> Layout:
     return Layout(
         file, read_key(LayoutFile, "title", root, context) or "", units, air, surfaces, devices.by_role["emitter"],
         devices.by_role["rotary base"], devices.by_role["target"], context.stations, context.groups, setups, tasks,
-        feet, _read_readings(root, context), devices.by_role["prism"], devices.by_role["stage"],
+        feet, read_readings_mapping(root, context), devices.by_role["prism"], devices.by_role["stage"],
         devices.by_role["vial"],
     )  # fmt: skip
 
@@ -121,16 +121,3 @@ def _read_kinds(root: Block, folder: Path, context: Context) -> dict[str, dict[s
         for role, named in own.items():
             kinds[role].update(named)
     return kinds
-
-
-def _read_readings(root: Block, context: Context) -> ReadingsMapping:
-    readings: ReadingsKeys | None = read_key(LayoutFile, "readings", root, context)
-    if readings is None:
-        return ReadingsMapping()
-    columns = {}
-    for key, field in ColumnsKeys.key_names().items():
-        header = getattr(readings.columns, field, None)
-        if header is not None:
-            columns[key] = header
-    signs = readings.signs
-    return ReadingsMapping(columns, signs is None or signs.v == "spot up", signs is None or signs.h == "spot right")

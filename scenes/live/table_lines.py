@@ -6,10 +6,9 @@ import csv
 
 from ..errors import Problem
 from ..model.layout import Layout
-from ..readings.columns import reading_words
-from ..readings.headers import Vocabulary, matched_columns
 from ..readings.journal import Journal
-from ..readings.table import SPACES, Table, delimiter_of, records_of
+from ..readings.records import expected_table, records_from_table
+from ..readings.table import Table, delimiter_of, header_at, records_of
 from .lines import LineCutter, WholeLine
 
 __all__ = ["TableLines"]
@@ -25,7 +24,7 @@ class TableLines:
 
     def __init__(self, layout: Layout, source: str) -> None:
         self._layout = layout
-        self._words: Vocabulary = reading_words(layout)
+        self._expected = expected_table(layout)
         self._source = source
         self._cutter = LineCutter()
         self._held: list[tuple[int, str]] = []
@@ -97,7 +96,7 @@ class TableLines:
     def _cells(self) -> list[str] | None:
         """Cells of the held lines; None where a quoted text is still open."""
         text = "\n".join(line for _, line in self._held)
-        if self._delimiter != SPACES and _is_open(text, self._delimiter):
+        if _is_open(text, self._delimiter):
             return None
         return next(records_of(text, self._delimiter, None), (0, [text]))[1]
 
@@ -121,18 +120,22 @@ class TableLines:
         return found
 
     def _of_header(self, number: int, text: str) -> list[Table | Problem]:
-        delimiter = delimiter_of(text, self._words.is_known)
+        delimiter = delimiter_of(text, self._expected)
         cells = next(records_of(text, delimiter, None), (0, []))[1]
-        if not any(map(self._words.is_known, cells)):
-            message = "no row of headers has come yet, so this line cannot be read"
-            return [self._problem(number, message, "the first line names the columns, for example station, v [um]")]
+        if header_at([cells], self._expected) is None and not any(map(self._expected.is_known, cells)):
+            if not self._expected.headers:
+                message = "no row of headers has come yet, so this line cannot be read"
+                advice = "the first line names the columns, for example station, v [um]"
+                return [self._problem(number, message, advice)]
+            cells, at = list(self._expected.headers), 0
+        else:
+            at = number
         journal = Journal(self._source)
-        header = Table(delimiter, tuple(cells), number, (), (), ())
-        matched_columns(header, self._words, journal)
+        records_from_table(Table(delimiter, tuple(cells), at, (), (), ()), self._layout, "", journal)
         if journal.problems:
             return list(journal.problems)
-        self._header, self._header_line, self._delimiter = tuple(cells), number, delimiter
-        return []
+        self._header, self._header_line, self._delimiter = tuple(cells), at, delimiter
+        return [] if at else self._of_text(number, text)
 
     def _table(self, number: int, cells: list[str]) -> Table:
         width = len(self._header)
@@ -144,6 +147,8 @@ class TableLines:
 
 def _is_open(text: str, delimiter: str) -> bool:
     """Whether a quoted field of ``text`` is not closed."""
+    if not delimiter.strip() and delimiter != "\t":
+        return False  # runs of spaces: nothing is quoted
     try:
         list(csv.reader(text.splitlines(keepends=True), delimiter=delimiter, skipinitialspace=True, strict=True))
     except csv.Error as error:

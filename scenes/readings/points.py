@@ -14,8 +14,9 @@ from ..vectors import Floats, frozen
 from .headers import Column, Vocabulary, matched_columns
 from .journal import Journal
 from .numbers import number_columns
-from .table import Table, check_lengths, table_from_text
-from .text_file import decoded, source_name, text_of
+from .sources import table_of
+from .table import Expected, Table, check_lengths
+from .text_file import bytes_of, source_name
 
 __all__ = ["PointsTable", "read_points", "read_points_text"]
 
@@ -82,18 +83,20 @@ def read_points(path: str | Path) -> PointsTable:
         With every problem of the file.
     """
     journal = Journal(source_name(path))
-    return _points(text_of(path, journal), journal)
+    return _points(bytes_of(path, journal), journal)
 
 
 def read_points_text(text: str | bytes, file: str = "standard input") -> PointsTable:
     """Points in ``text``, as ``read_points`` returns them; ``file`` is what messages call the text."""
     journal = Journal(file)
     data = text.encode("utf-8", errors="replace") if isinstance(text, str) else text
-    return _points(decoded(data, journal), journal)
+    return _points(data, journal)
 
 
-def _points(text: str | None, journal: Journal) -> PointsTable:
-    table = None if text is None else table_from_text(text, _WORDS.is_known, journal)
+def _points(data: bytes | None, journal: Journal) -> PointsTable:
+    table = None
+    if data is not None:
+        table, journal = table_of(data, Expected(_WORDS.is_known), journal)
     columns = {} if table is None else matched_columns(table, _WORDS, journal)
     if table is not None and not journal.problems:
         _check_needed(table, columns, journal)

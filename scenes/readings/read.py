@@ -16,8 +16,8 @@ from ..vectors import Floats
 from .columns import reading_words, visit_of_file
 from .headers import check_mapping
 from .journal import Journal
-from .records import Records, records_from_text
-from .text_file import STANDARD_INPUT, decoded, source_name, text_of
+from .records import Records, records_from_bytes
+from .text_file import STANDARD_INPUT, bytes_of, source_name
 from .times import Run, elapsed
 
 __all__ = ["joined_records", "read_readings", "read_readings_text", "times_of_records"]
@@ -58,7 +58,7 @@ def read_readings(paths: Sequence[str | Path], layout: Layout) -> Readings:
             continue
         seen.add(Path(path).absolute())
         visit = UNSTATED_VISIT if str(path) == STANDARD_INPUT else visit_of_file(str(path))
-        parts.append((own, text_of(path, own), visit))
+        parts.append((own, bytes_of(path, own), visit))
     return _readings(parts, layout, journal)
 
 
@@ -78,15 +78,15 @@ def read_readings_text(text: str | bytes, layout: Layout, file: str = "standard 
     """
     journal = Journal(file)
     data = text.encode("utf-8", errors="replace") if isinstance(text, str) else text
-    return _readings([(journal, decoded(data, journal), visit or UNSTATED_VISIT)], layout, journal)
+    return _readings([(journal, data, visit or UNSTATED_VISIT)], layout, journal)
 
 
-def _readings(parts: Sequence[tuple[Journal, str | None, str]], layout: Layout, journal: Journal) -> Readings:
-    """Readings of ``parts``, each a journal, a text and the visit of rows that state none."""
+def _readings(parts: Sequence[tuple[Journal, bytes | None, str]], layout: Layout, journal: Journal) -> Readings:
+    """Readings of ``parts``, each a journal, a content and the visit of rows that state none."""
     check_mapping(reading_words(layout), journal.on(layout.file))
     records: list[Records] = []
-    for own, text, visit in parts:
-        found = None if text is None else records_from_text(text, layout, visit, own)
+    for own, data, visit in parts:
+        found = None if data is None else records_from_bytes(data, layout, visit, own)
         if found is not None:
             records.append(found)
     time = times_of_records(records)

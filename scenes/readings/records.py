@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 from numpy.typing import NDArray
@@ -10,15 +10,17 @@ from numpy.typing import NDArray
 from ..model.layout import Layout
 from ..vectors import Floats
 from .columns import reading_words, visit_name
-from .headers import Column, Vocabulary, matched_columns
+from .headers import Column, Vocabulary, matched_columns, split_header
 from .journal import Journal
 from .numbers import MISSING, DecimalMarks, number_columns
 from .row_names import setups_of_rows, stations_of_rows, targets_of_rows, texts
 from .row_values import angles_of_rows, check_offsets, clocks_of_rows, places_of_rows, sides_of_rows
-from .table import Table, check_lengths, table_from_text
+from .sources import table_of
+from .table import SPACES, Expected, Table, check_lengths
 from .times import TIME_ADVICE, Moment, moment_from_count, moment_from_text
+from .wide import WidePatterns, ordinary_table
 
-__all__ = ["Records", "records_from_table", "records_from_text"]
+__all__ = ["Records", "expected_table", "records_from_bytes", "records_from_table"]
 
 VALUES = ("h", "v", "pitch", "yaw")
 """Columns of which a record needs at least one."""
@@ -48,22 +50,42 @@ class Records:
     journal: Journal
 
 
-def records_from_text(text: str, layout: Layout, visit: str, journal: Journal) -> Records | None:
-    """Records in ``text``, or None where the header alone shows that there are none; the journal says what is wrong.
+def expected_table(layout: Layout) -> Expected:
+    """What the layout says of tables of readings."""
+    words, stated = reading_words(layout), layout.readings
+    delimiter = DELIMITER_WORDS.get(stated.delimiter, "")
+    if stated.wide is None:
+        return Expected(words.is_known, stated.headers, delimiter)
+    own = words.own_names()
+    return Expected(
+        WidePatterns(stated.wide, words).is_known,
+        stated.headers,
+        delimiter,
+        lambda header: own.get(split_header(header)[0]) == "station",
+    )
+
+
+DELIMITER_WORDS = {"comma": ",", "semicolon": ";", "tab": "\t", "spaces": SPACES}
+"""Word of the layout -> delimiter."""
+
+
+def records_from_bytes(data: bytes, layout: Layout, visit: str, journal: Journal) -> Records | None:
+    """Records in ``data``, or None where the header alone shows that there are none; the journal says what is wrong.
 
     Parameters
     ----------
+    data : bytes
+        A text or a spreadsheet.
     visit : str
         Visit of the rows that do not state one.
     """
-    words = reading_words(layout)
     before = len(journal.problems)
-    table = table_from_text(text, words.is_known, journal)
+    table, own = table_of(data, expected_table(layout), journal, layout.readings.sheet)
     if table is None:
         return None
     if not table.rows and len(journal.problems) == before:
-        journal.problem(table.header_line, 0, "there are no records below the headers")
-    return records_from_table(table, layout, visit, journal)
+        own.problem(table.header_line, 0, "there are no records below the headers")
+    return records_from_table(table, layout, visit, own)
 
 
 def records_from_table(
@@ -85,8 +107,16 @@ def records_from_table(
     words : Vocabulary, optional
         Of the headers; with the mapping that the layout states where left out.
     """
-    words = reading_words(layout) if words is None else words
     before = len(journal.problems)
+    if words is None:
+        words = reading_words(layout)
+        if layout.readings.wide is not None:
+            patterns = WidePatterns(layout.readings.wide, words)
+            if not patterns.is_ordinary(table.header, VALUES):
+                folded = ordinary_table(table, patterns, journal)
+                if folded is None:
+                    return None
+                table, words = folded, replace(words, mapping=_units_alone(words))
     columns = matched_columns(table, words, journal)
     if len(journal.problems) == before:
         _check_needed(table, columns, journal)
@@ -98,6 +128,12 @@ def records_from_table(
         _check_cells(table, columns, layout, journal)
         return None
     return _records(table, columns, layout, visit, journal, marks or DecimalMarks(layout.readings.decimal))
+
+
+def _units_alone(words: Vocabulary) -> dict[str, str]:
+    """Mapping of own names to themselves, with the units that the layout states."""
+    units = {name: words.unit_in_mapping(name) for name in VALUES}
+    return dict(words.mapping) | {name: f"{name} [{unit}]" for name, unit in units.items() if unit}
 
 
 def _headers_hold(table: Table, before: int, journal: Journal) -> bool:

@@ -53,19 +53,19 @@ def _tell_unknown(unknown: dict[str, list[int]], table: Table, field: int, known
     first = table.place(min(rows[0] for rows in unknown.values()), field)
     if len(unknown) == 1:
         ((name, rows),) = unknown.items()
-        more = f" ({len(rows)} rows name it)" if len(rows) > 1 else ""
+        more = f" ({len(rows)} records name it)" if len(rows) > 1 else ""
         journal.problem(*first, f"station {name!r} is not in the layout{more}", did_you_mean(name, known))
         return
     listed = list(unknown.items())[:MOST_UNKNOWN]
     near = {name: near_names(name, known) for name, _ in listed}
     said = []
     for name, rows in listed:
-        count = f"{len(rows)} rows from" if len(rows) > 1 else "in"
+        count = f"{len(rows)} records from" if len(rows) > 1 else "in"
         meant = f"; did you mean {' or '.join(near[name])}?" if near[name] else ""
         said.append(f"{name!r} ({count} {journal.place(*table.place(rows[0], field))}{meant})")
     more = f" and {len(unknown) - MOST_UNKNOWN} more" if len(unknown) > MOST_UNKNOWN else ""
     total = sum(map(len, unknown.values()))
-    message = f"{total} rows name {len(unknown)} stations that the layout does not have: {', '.join(said)}{more}"
+    message = f"{total} records name {len(unknown)} stations that the layout does not have: {', '.join(said)}{more}"
     advice = "" if any(near.values()) else did_you_mean("", known)
     journal.problem(*first, message, advice)
 

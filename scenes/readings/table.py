@@ -9,27 +9,23 @@ from __future__ import annotations
 import csv
 import io
 import re
-from collections.abc import Callable, Collection, Iterator
+from collections.abc import Callable, Collection, Iterator, Sequence
 from dataclasses import dataclass
+from itertools import islice
 
 from .journal import Journal
 
 __all__ = [
-    "CALCULATE",
-    "DELIMITERS",
-    "NO_VALUE",
-    "Formula",
-    "Table",
-    "Typed",
-    "check_lengths",
-    "delimiter_of",
-    "records_of",
-    "table_from_text",
-]
+    "CALCULATE", "CELLS", "DELIMITERS", "NO_VALUE", "Expected", "Formula", "Table", "Typed", "check_lengths",
+    "delimiter_of", "header_at", "records_of", "table_from_text", "table_of_rows",
+]  # fmt: skip
 
 SPACES = "  "
+BLANKS = " "
+CELLS = ""
+"""In place of a delimiter: the cells of a spreadsheet."""
 DELIMITERS = {";": "semicolon", "\t": "tab", ",": "comma", SPACES: "run of spaces"}
-_RUN_OF_SPACES = re.compile(r"\t+| {2,}")
+_RUNS = {SPACES: re.compile(r"\t+| {2,}"), BLANKS: re.compile(r"[ \t]+")}
 _HINT = re.compile(r'"?sep=(.)"?')
 
 
@@ -113,8 +109,8 @@ class _Lines:
 
 def records_of(text: str, delimiter: str, journal: Journal | None) -> Iterator[tuple[int, list[str]]]:
     """Line and cells of every record that is not blank; a broken quote ends them, with a problem."""
-    if delimiter == SPACES:
-        yield from _spaced_records(text)
+    if delimiter in _RUNS:
+        yield from _spaced_records(text, _RUNS[delimiter])
         return
     lines = _Lines(text)
     reader = csv.reader(lines, delimiter=delimiter, skipinitialspace=delimiter != "\t", strict=True)
@@ -132,11 +128,11 @@ def records_of(text: str, delimiter: str, journal: Journal | None) -> Iterator[t
             yield lines.start, cells
 
 
-def _spaced_records(text: str) -> Iterator[tuple[int, list[str]]]:
-    """Line and cells of every line that is not blank; its cells stand apart by several spaces or by tabs."""
+def _spaced_records(text: str, run: re.Pattern[str]) -> Iterator[tuple[int, list[str]]]:
+    """Line and cells of every line that is not blank; its cells stand apart by runs of spaces or tabs."""
     for number, line in enumerate(re.split(r"\r\n|\r|\n", text), start=1):
         if line.strip() and not line.lstrip(" ").startswith("#"):
-            yield number, [cell.strip() for cell in _RUN_OF_SPACES.split(line.strip())]
+            yield number, [cell.strip() for cell in run.split(line.strip())]
 
 
 def _broken(error: str, delimiter: str) -> tuple[str, str]:
@@ -150,34 +146,81 @@ def _broken(error: str, delimiter: str) -> tuple[str, str]:
     return f"the row cannot be taken apart: {error}", ""
 
 
-def table_from_text(text: str, is_known: Callable[[str], bool], journal: Journal) -> Table | None:
-    """Table in ``text``, or None where the journal says why there is none.
+@dataclass(frozen=True, slots=True)
+class Expected:
+    """What is known of a table before it is read.
 
-    Parameters
+    Attributes
     ----------
     is_known : callable
-        Tells whether a text is one of the headers looked for; the delimiter that brings most of them to light is taken.
+        Tells whether a text is one of the headers looked for.
+    headers : tuple of str
+        Headers of a table that has none.
+    delimiter : str
+        A key of ``DELIMITERS``; empty: the one that brings most headers to light.
+    row_names : callable, optional
+        For a table in which many texts may be headers: tells whether a text stands over the names of the rows.
     """
+
+    is_known: Callable[[str], bool]
+    headers: tuple[str, ...] = ()
+    delimiter: str = ""
+    row_names: Callable[[str], bool] | None = None
+
+
+def table_from_text(text: str, expected: Expected, journal: Journal) -> Table | None:
+    """Table in ``text``, or None where the journal says why there is none."""
     before = len(journal.problems)
-    delimiter = delimiter_of(text, is_known)
-    records = records_of(text, delimiter, journal)
-    first = next(records, None)
-    if first is not None and _hint(text):
-        first = next(records, None)  # a spreadsheet's hint for the delimiter stands before the header
-    if first is None:
+    delimiter = delimiter_of(text, expected)
+    records = list(records_of(text, delimiter, journal))
+    if records and _hint(text):
+        records = records[1:]  # a spreadsheet's hint for the delimiter stands before the header
+    if not records:
         if len(journal.problems) == before:
             journal.problem(0, 0, "the file has no row of headers", "only comments or blank lines were found")
         return None
-    header_line, header = first
+    return table_of_rows(records, delimiter, expected)
+
+
+def table_of_rows(rows: Sequence[tuple[int, list[str]]], delimiter: str, expected: Expected) -> Table:
+    """Table of rows of cells, at least one, each with its line; titles above the row of headers are left out."""
+    at = header_at([cells for _, cells in rows], expected)
+    if at is None and expected.headers:
+        header_line, header, below = 0, list(expected.headers), rows
+    else:
+        header_line, header = rows[at or 0]
+        below = rows[(at or 0) + 1 :]
+    if delimiter == CELLS:  # blank cells to the right say nothing
+        header = header[: max((k + 1 for k, cell in enumerate(header) if cell), default=1)]
     width = len(header)
-    rows, lines, lengths = [], [], []
-    for line, row in records:
+    padded, lines, lengths = [], [], []
+    for line, cells in below:
+        row = list(cells)
         while len(row) > width and not row[-1]:
             row.pop()
         lines.append(line)
-        lengths.append(len(row))
-        rows.append((*row[:width], *[""] * (width - len(row))))
-    return Table(delimiter, tuple(header), header_line, tuple(rows), tuple(lines), tuple(lengths))
+        lengths.append(max(len(row), width) if delimiter == CELLS else len(row))
+        padded.append((*row[:width], *[""] * (width - len(row))))
+    return Table(delimiter, tuple(header), header_line, tuple(padded), tuple(lines), tuple(lengths))
+
+
+HEADER_WITHIN = 30
+"""Rows among which the row of headers is looked for; above it may stand titles."""
+MOST_OF_WIDTH = 0.7
+"""Share of the cells of the fullest row from which a row may be that of headers, where any text may be one."""
+
+
+def header_at(rows: Sequence[Sequence[str]], expected: Expected) -> int | None:
+    """Number of the row of headers: the first with two known ones, or in a wide table the first full one."""
+    some = rows[:HEADER_WITHIN]
+    if expected.row_names is None:
+        return next((k for k, cells in enumerate(some) if sum(map(expected.is_known, cells)) > 1), None)
+    named = [k for k, cells in enumerate(some) if any(map(expected.row_names, cells)) and sum(map(bool, cells)) > 1]
+    if named:
+        return named[0]
+    full = [sum(map(bool, cells)) for cells in some]
+    enough = max(2.0, MOST_OF_WIDTH * max(full, default=0))
+    return next((k for k, count in enumerate(full) if count >= enough), None)
 
 
 def _hint(text: str) -> str:
@@ -186,16 +229,25 @@ def _hint(text: str) -> str:
     return found.group(1) if found else ""
 
 
-def delimiter_of(text: str, is_known: Callable[[str], bool]) -> str:
-    """Delimiter that brings most known headers to light in the first record of ``text``."""
+def delimiter_of(text: str, expected: Expected) -> str:
+    """Delimiter of a text: as stated or hinted at, else the one that brings most headers to light.
+
+    Where there are none, it is the one that gives most rows as many cells as the stated headers count.
+    """
+    if expected.delimiter:
+        return expected.delimiter
     if _hint(text) in DELIMITERS:
         return _hint(text)
 
-    def score(delimiter: str) -> tuple[int, int]:
-        _, header = next(records_of(text, delimiter, None), (0, []))
-        return sum(is_known(cell) for cell in header), len(header)
+    def score(delimiter: str) -> tuple[int, int, int]:
+        rows = [cells for _, cells in islice(records_of(text, delimiter, None), HEADER_WITHIN)]
+        at = header_at(rows, expected)
+        if at is None and expected.headers:
+            return 0, sum(len(cells) == len(expected.headers) for cells in rows), 0
+        header = rows[at or 0] if rows else []
+        return sum(map(expected.is_known, header)), len(header), 0
 
-    return max(DELIMITERS, key=score)
+    return max((*DELIMITERS, *([BLANKS] if expected.headers else [])), key=score)
 
 
 def check_lengths(table: Table, needed: Collection[int], journal: Journal) -> None:
@@ -208,12 +260,13 @@ def check_lengths(table: Table, needed: Collection[int], journal: Journal) -> No
                 advice = 'a decimal comma must be quoted ("1,5") or the file separated by semicolons'
             journal.problem(line, width + 1, f"the row has {length} fields, the header {width}", advice)
         elif missing := [field for field in needed if field >= length]:
+            delimiter = DELIMITERS.get(table.delimiter, "run of spaces")
             others = [
                 name for mark, name in DELIMITERS.items() if mark not in (table.delimiter, SPACES) and mark in row[0]
             ]
             advice = "leave a field empty where nothing was read, but keep its delimiter"
             if others:
-                advice = f"the header has {DELIMITERS[table.delimiter]}s between its fields, this row {others[0]}s"
+                advice = f"the header has {delimiter}s between its fields, this row {others[0]}s"
             names = ", ".join(table.header[field] for field in sorted(missing))
             fields = "1 field" if length == 1 else f"{length} fields"
             journal.problem(line, length, f"the row ends after {fields}, before {names}", advice)

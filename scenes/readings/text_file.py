@@ -15,7 +15,7 @@ from pathlib import Path
 from ..hints import near_names
 from .journal import Journal
 
-__all__ = ["STANDARD_INPUT", "decoded", "source_name", "text_of"]
+__all__ = ["STANDARD_INPUT", "bytes_of", "decoded", "source_name"]
 
 STANDARD_INPUT = "-"
 """Path that stands for standard input."""
@@ -29,12 +29,15 @@ def source_name(path: str | Path) -> str:
     return "standard input" if str(path) == STANDARD_INPUT else str(path)
 
 
-def text_of(path: str | Path, journal: Journal) -> str | None:
-    """Text of the file ``path`` (``-``: of standard input), or None where the journal says why there is none."""
+def bytes_of(path: str | Path, journal: Journal) -> bytes | None:
+    """Content of the file ``path`` (``-``: of standard input), or None where the journal says why there is none."""
     if str(path) == STANDARD_INPUT:
-        return decoded(sys.stdin.buffer.read(), journal)
+        return sys.stdin.buffer.read()
     try:
-        data = Path(path).read_bytes()
+        if Path(path).stat().st_size > LARGEST_FILE:
+            journal.problem(0, 0, f"the file is larger than {LARGEST_FILE // 10**6} MB", "no survey needs so much")
+            return None
+        return Path(path).read_bytes()
     except FileNotFoundError:
         journal.problem(0, 0, "there is no such file", _near_files(Path(path)))
     except IsADirectoryError:
@@ -42,9 +45,11 @@ def text_of(path: str | Path, journal: Journal) -> str | None:
     except (OSError, ValueError) as error:
         reason = getattr(error, "strerror", None) or str(error)
         journal.problem(0, 0, f"the file cannot be read: {reason}")
-    else:
-        return decoded(data, journal)
     return None
+
+
+LARGEST_FILE = 200_000_000
+"""Bytes."""
 
 
 def decoded(data: bytes, journal: Journal) -> str | None:
@@ -54,6 +59,10 @@ def decoded(data: bytes, journal: Journal) -> str | None:
         return None
     if data.startswith(b"PK\x03\x04"):
         journal.problem(0, 0, "this is a spreadsheet or another packed file, not text", _SAVE_AS)
+        return None
+    if data.startswith(b"\xd0\xcf\x11\xe0"):
+        message = "this is a spreadsheet of an old kind, or one with a password"
+        journal.problem(0, 0, message, "save it as XLSX without a password, or as CSV")
         return None
     try:
         text = data.decode("utf-8-sig")

@@ -13,8 +13,9 @@ from ..model.truth import Truth
 from .headers import Column, Vocabulary, matched_columns
 from .journal import Journal
 from .numbers import number_columns
-from .table import Table, check_lengths, table_from_text
-from .text_file import decoded, source_name, text_of
+from .sources import table_of
+from .table import Expected, Table, check_lengths
+from .text_file import bytes_of, source_name
 
 __all__ = ["read_truth", "read_truth_text"]
 
@@ -40,18 +41,20 @@ def read_truth(path: str | Path, layout: Layout) -> Truth:
         With every problem of the file.
     """
     journal = Journal(source_name(path))
-    return _truth(text_of(path, journal), layout, journal)
+    return _truth(bytes_of(path, journal), layout, journal)
 
 
 def read_truth_text(text: str | bytes, layout: Layout, file: str = "standard input") -> Truth:
     """Truth in ``text``, as ``read_truth`` returns it; ``file`` is what messages call the text."""
     journal = Journal(file)
     data = text.encode("utf-8", errors="replace") if isinstance(text, str) else text
-    return _truth(decoded(data, journal), layout, journal)
+    return _truth(data, layout, journal)
 
 
-def _truth(text: str | None, layout: Layout, journal: Journal) -> Truth:
-    table = None if text is None else table_from_text(text, _WORDS.is_known, journal)
+def _truth(data: bytes | None, layout: Layout, journal: Journal) -> Truth:
+    table = None
+    if data is not None:
+        table, journal = table_of(data, Expected(_WORDS.is_known), journal)
     columns = {} if table is None else matched_columns(table, _WORDS, journal)
     if table is not None and not journal.problems:
         _check_needed(table, columns, journal)
