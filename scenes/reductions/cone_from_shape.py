@@ -14,7 +14,7 @@ from .nuisances import Prior
 from .reach import Reach
 from .unknowns import Unknown
 
-__all__ = ["DISH", "EQUAL_RADII", "Assumed", "dishes_taken_out"]
+__all__ = ["DISH", "EQUAL_RADII", "Assumed", "assumed_cones"]
 
 DISH = "dish of the surface taken for a cone"
 
@@ -24,51 +24,45 @@ EQUAL_RADII = 1e-3
 
 @dataclass(frozen=True, slots=True, eq=False)
 class Assumed:
-    """The solution after the assumption; p unknowns, c cones.
+    """What rests on the assumption; p unknowns, c cones.
+
+    The datum of the network already leaves no dish of their shape in the heights of stations.
 
     Attributes
     ----------
     priors : tuple of Prior
         The cones, with what is stated of them.
-    values : (p,) float
     open_directions : (p, d) float
         Those that are still open.
     directions : (p, c) float
         Change of the unknowns where a cone is 1 rad larger and the readings stay as they are.
-    rows : (c, p) float
-        What the assumption takes of the unknowns, in these directions.
+    sizes : (c,) float
+        Of the cones, rad.
     """
 
     priors: tuple[Prior, ...]
-    values: Floats
     open_directions: Floats
     directions: Floats
-    rows: Floats
     sizes: Floats
-
-    def applied(self, functional: Floats) -> Floats:
-        """Functionals ``(k, p)`` of the solution as functionals of the one without the assumption."""
-        return functional - (functional @ self.directions) @ self.rows if len(self.priors) else functional
 
     def errors_of(self, functional: Floats) -> dict[str, Floats]:
         """Errors ``(k, c)`` of functionals if the assumption is wrong: there may be no cone at all."""
         return {DISH: (functional @ self.directions) * self.sizes} if len(self.priors) else {}
 
 
-def dishes_taken_out(
+def assumed_cones(
     priors: tuple[Prior, ...], unknowns: tuple[Unknown, ...], values: Floats, reach: Reach, design: Design,
     columns: Columns,
 ) -> Assumed:  # fmt: skip
-    """The solution in which the surface holds no dish of the shape of these cones.
+    """What it means that the surface is taken to hold no dish of the shape of these cones.
 
     Raises
     ------
     GeometryError
         Where all radii are equal (seen against a plane), so that a cone only lifts or tilts the whole reading.
     """
-    nothing = np.zeros((0, len(values)))
     if not priors:
-        return Assumed((), values, reach.open_directions, nothing.T, nothing, np.zeros(0))
+        return Assumed((), reach.open_directions, np.zeros((len(values), 0)), np.zeros(0))
     named = [(unknown.field, key) for unknown in unknowns for key in unknown.keys]
     cones = np.array([named.index((prior.field, prior.key)) for prior in priors])
     heights = np.array([number for number, (field, _) in enumerate(named) if field == "deviation"])
@@ -90,7 +84,4 @@ def dishes_taken_out(
                 "follows their radii, so a cone only lifts or tilts all readings together; read stations at clearly "
                 "different radii or from a second set-up, or take the cone as stated"
             )
-    rows = np.zeros((len(priors), len(values)))
-    rows[:, heights] = np.linalg.pinv(dish)
-    found = values - directions @ (rows @ values)
-    return Assumed(priors, found, still, directions, rows, np.abs(found[cones]))
+    return Assumed(priors, still, directions, np.abs(values[cones]))

@@ -74,14 +74,14 @@ class Elimination:
         station, kept = inner[: self.columns.of_station.size], self.reach.kept
         rest = inner[len(station) :]
         values = self.columns.of_parts(station.reshape(self.columns.of_station.shape), kept @ rest[: kept.shape[1]])
-        values = values - self.reach.open_directions @ (self.reach.open_directions.T @ values)
+        values = values - self.reach.open_directions @ (self.reach.datum @ values)
         result: Floats = self.reach.scale * values
         return result
 
     def gain(self, functional: Floats) -> tuple[Floats, Floats]:
         """Change of ``functional @ unknowns`` (k, p) with observations ``(k, o)`` and with what is known ``(k, .)``."""
         scaled = functional * self.reach.scale
-        scaled = scaled - (scaled @ self.reach.open_directions) @ self.reach.open_directions.T
+        scaled = scaled - (scaled @ self.reach.open_directions) @ self.reach.datum
         inner = self.inner_functional(scaled)
         rows, known = self.inner_gain(inner)
         if self.leaks is not None:
@@ -188,15 +188,15 @@ def eliminated(
 class Leaks:
     """Observations move a little, by glass and slopes of second order, along directions that count as open.
 
-    The solution stays square to the open directions Z. With E, their effect on whitened observations, the design of
-    such solutions is J - E Z^T; the normal matrix of J is known, and that of this one follows by Woodbury's identity.
+    The solution meets the datum M x = 0. With E, the effect of the open directions on whitened observations, the design
+    of such solutions is J - E M; the normal matrix of J is known, and that of this one follows by Woodbury's identity.
 
     Attributes
     ----------
     effect : (o, d) float
         E.
     of_effect, of_open : (d, nB + r) float
-        Inverse normal matrix times J^T E and times Z.
+        Inverse normal matrix times J^T E and times M^T.
     middle : (2 d, 2 d) float
     right, right_known : (2 d, o) and (2 d, k) float
     """
@@ -209,7 +209,7 @@ class Leaks:
     right_known: Floats
 
     def mended_solution(self, inner: Floats, white: Floats, known: Floats) -> Floats:
-        """The solution ``(nB + r,)`` that stays square to the open directions."""
+        """The solution ``(nB + r,)`` that meets the datum."""
         both = np.concatenate([self.of_effect, self.of_open])
         result: Floats = inner - (self.effect.T @ white) @ self.of_open
         result -= (self.middle @ (self.right @ white + self.right_known @ known)) @ both
@@ -241,7 +241,7 @@ def _leaks(system: Elimination, design: Design) -> Leaks | None:
     if np.abs(effect).max(initial=0.0) <= SILENT * largest:
         return None
     nothing = np.zeros((system.basis_of_known.shape[0], effect.shape[1]))
-    inner = system.inner_functional(open_.T)
+    inner = system.inner_functional(system.reach.datum)
     of_effect, of_open = system.inner_solution(effect, nothing), system.inner_inverse(inner)
     rows, known = system.inner_gain(inner)
     told = effect - system.left(effect)

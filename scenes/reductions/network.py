@@ -3,8 +3,9 @@
 Unknown are the deviations of each station (up, aside, and its slopes where angles are read) and, per set-up, what the
 crew sets but nobody measures: the frame of a base, of a line, of each stop of a prism, of an emitter in a spindle.
 Every other error is a named source; some of them can be solved for (``nuisances``). Readings leave some of the unknowns
-open, such as the tilt of a bed against the plane that it is read by; the least-norm solution is taken there, and
-``open_directions`` tells which sums of unknowns no reading reaches, so that a quantity that depends on them is refused.
+open, such as the tilt of a bed against the plane that it is read by; set-ups take that up as far as they can (the datum),
+and ``open_directions`` tells which sums of unknowns no reading reaches, so that a quantity that depends on them is
+refused.
 """
 
 from __future__ import annotations
@@ -24,7 +25,7 @@ from ..uncertainty.propagate import NEGLIGIBLE, Effect, Spread
 from ..uncertainty.sources import Source, source_fields
 from ..vectors import Floats, Indices
 from .columns import Columns, Design, columns_of, design_parts
-from .cone_from_shape import Assumed, dishes_taken_out
+from .cone_from_shape import Assumed, assumed_cones
 from .elimination import Elimination, eliminated
 from .nuisances import NUISANCES, Prior, nuisances_of, without_fitted
 from .reach import LOST, RANK, Reach, reach_of
@@ -195,7 +196,7 @@ class Network:
         return replace(spread, others={**spread.others, LEFT_OPEN: left})
 
     def _spread_of(self, functional: Floats) -> Spread:
-        gain, known = self.solved.gain(self.assumed.applied(functional))
+        gain, known = self.solved.gain(functional)
         others = dict(self.assumed.errors_of(functional))
         for number, prior in enumerate(self.priors):
             before = others.get(prior.source, np.zeros((len(functional), 0)))
@@ -355,24 +356,24 @@ def solve_network(
             design = design_parts(wanted, columns, slopes, observations)
             if not all(np.isfinite(part).all() for part in (design.station, design.frame, *(e.size for e in effects))):
                 raise GeometryError(LOST)
+            reach = reach_of(design, columns, station, posed.reach)
             turned = weighed(layout, geometry, posed.sources)
             in_weights = effects if turned == posed.sources else effects_on(turned, slopes, observations)
             solved = eliminated(blocks_of(station, in_weights), design, columns, reach, known, known_to)
         off, turn = _misfit(geometry, spots(geometry, state), observations)
         step = solved.solution(off, -values[columns.of_frame][known] / known_to)
-        values, aim, rounds = values + step, aim + turn, rounds + 1
+        off_datum = reach.off_datum(values + step)
+        values, aim, rounds = reach.at_datum(values + step), aim + turn, rounds + 1
         state = _state(wanted, values, aim)
         moved = np.max(np.abs(_moves(design, columns, station, step)), initial=0.0)
-        if rounds > 1 and max(moved, np.max(np.abs(turn), initial=0.0)) < CONVERGED:
+        if rounds > 1 and max(moved, off_datum, np.max(np.abs(turn), initial=0.0)) < CONVERGED:
             break
         if rounds > MOST_ROUNDS:
             raise GeometryError("the network does not settle; a reading far off its station is the usual cause")
     control = solved if in_weights is effects else eliminated(
         blocks_of(station, effects), design, columns, reach, known, known_to
     )  # fmt: skip
-    assumed = dishes_taken_out(on_shape, wanted, values, reach, design, columns)
-    values = assumed.values
-    state = _state(wanted, values, aim)
+    assumed = assumed_cones(on_shape, wanted, values, reach, design, columns)
     residual, _ = _misfit(geometry, spots(geometry, state), observations)
     return Network(
         geometry=geometry,

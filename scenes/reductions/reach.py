@@ -40,17 +40,30 @@ class Reach:
         Orthonormal sums of frame unknowns, in units of ``scale``, that the readings determine.
     open_directions : (p, d) float
         Orthonormal in units of ``scale``: sums of unknowns that no reading reaches.
+    datum : (d, p) float
+        What is nought in a solution: its stations hold nothing of an open direction, which set-ups and devices take
+        up; where a direction moves no station, its least square.
     """
 
     scale: Floats
     ranks: Indices
     kept: Floats
     open_directions: Floats
+    datum: Floats
 
     @property
     def rank(self) -> int:
         """Number of sums that are determined."""
         return int(self.ranks.sum()) + int(self.kept.shape[1])
+
+    def off_datum(self, values: Floats) -> float:
+        """How far values ``(p,)`` miss the datum, in the units of readings."""
+        return float(np.max(np.abs(self.datum @ (values / self.scale)), initial=0.0))
+
+    def at_datum(self, values: Floats) -> Floats:
+        """Values ``(p,)`` moved along what is open until they meet the datum."""
+        result: Floats = values - self.scale * (self.open_directions @ (self.datum @ (values / self.scale)))
+        return result
 
 
 def _scales(size: Floats, largest: float) -> Floats:
@@ -74,13 +87,16 @@ def _largest(normal: Floats, cross: Floats, frames: Floats) -> float:
     return value
 
 
-def reach_of(design: Design, columns: Columns, station: Indices) -> Reach:
-    """What the nominal ``design`` reaches.
+def reach_of(design: Design, columns: Columns, station: Indices, like: Reach | None = None) -> Reach:
+    """What a ``design`` reaches.
 
     Parameters
     ----------
     station : (o,) int
         Station of each observation.
+    like : Reach, optional
+        Reach of the nominal design. How many sums are open is taken from there, and only what they are is found anew:
+        glass and slopes of second order must not decide what counts as measured.
 
     Raises
     ------
@@ -96,7 +112,7 @@ def reach_of(design: Design, columns: Columns, station: Indices) -> Reach:
     of_frame = np.linalg.norm(design.frame, axis=0)
     norms = np.sqrt(norms)
     largest = max(float(norms.max(initial=0.0)), float(of_frame.max(initial=0.0)))
-    scale = columns.of_parts(_scales(norms, largest), _scales(of_frame, largest))
+    scale = columns.of_parts(_scales(norms, largest), _scales(of_frame, largest)) if like is None else like.scale
     mine, frame = columns.station_part(scale)[station] * design.station, design.frame * scale[columns.of_frame]
     normal, cross = np.zeros((n, b, b)), np.zeros((n, b, f))
     for names, index in gathered(station):
@@ -105,18 +121,37 @@ def reach_of(design: Design, columns: Columns, station: Indices) -> Reach:
         cross[names] = part.transpose(0, 2, 1) @ frame[index]
     least = RANK**2 * _largest(normal, cross, frame.T @ frame)
     values, vectors = np.linalg.eigh(normal)
-    determined = values > least
-    inverse = np.einsum("nij,nj,nkj->nik", vectors, np.where(determined, 1.0 / np.where(determined, values, 1.0), 0.0),
-                        vectors)  # fmt: skip
+    determined = values > least if like is None else np.arange(b) >= b - like.ranks[:, None]
+    inner = np.where(determined, 1.0 / np.where(determined, values, 1.0), 0.0)
+    inverse = np.einsum("nij,nj,nkj->nik", vectors, inner, vectors)
     pulled = inverse @ cross
     left = frame.T @ frame - np.einsum("nif,nig->fg", cross, pulled)
     mass = np.eye(f) + np.einsum("nif,nig->fg", pulled, pulled)
     lost = np.zeros((f, 0))
     if f:
         sizes, sums = eigh(0.5 * (left + left.T), mass)
-        lost = sums[:, sizes <= least]
+        lost = sums[:, sizes <= least] if like is None else sums[:, : f - like.kept.shape[1]]
     kept = null_space(lost.T) if lost.shape[1] else np.eye(f)
-    return Reach(scale, determined.sum(axis=1), kept, _open(columns, lost, pulled, vectors, determined))
+    open_ = _open(columns, lost, pulled, vectors, determined)
+    return Reach(scale, determined.sum(axis=1), kept, open_, _datum(columns, open_))
+
+
+MOVES_STATIONS = 1e-3
+"""Share of an open direction that must lie in stations for them to carry the datum."""
+
+
+def _datum(columns: Columns, open_: Floats) -> Floats:
+    """Conditions ``(d, p)`` that set what is open; their product with the open directions is one."""
+    mine = np.zeros(columns.count, dtype=bool)
+    mine[columns.of_station[columns.of_station >= 0]] = True
+    if not open_.shape[1]:
+        return open_.T
+    left, sizes, turn = np.linalg.svd(open_ * mine[:, None], full_matrices=False)
+    carried = sizes > MOVES_STATIONS
+    result: Floats = turn[carried].T @ ((left[:, carried] / sizes[carried]).T * mine)
+    alone = turn[~carried]
+    rest = alone @ open_.T
+    return result + alone.T @ (rest - (rest @ open_) @ result)
 
 
 def _open(columns: Columns, lost: Floats, pulled: Floats, vectors: Floats, determined: Flags) -> Floats:

@@ -14,10 +14,13 @@ from scenes.errors import GeometryError
 from scenes.model.finding import Severity
 from scenes.model.layout import Air
 from scenes.model.survey import UnknownCone
-from scenes.reductions.adjustment import adjust
-from scenes.reductions.estimate import estimate_heights, planned_estimate
-from scenes.reductions.flatness_task import evaluate_flatness
-from scenes.reductions.form import Reference, flatness
+from scenes.reductions.consistency import consistency_of
+from scenes.reductions.form import flatness
+from scenes.reductions.network import observed, solve_network
+from scenes.reductions.quantities.dispatch import definition_of
+from scenes.reductions.quantities.evaluate import fitted_for, measured, network_of_plan, network_of_visit, setups_for
+from scenes.reductions.quantities.evidence import evidence_of
+from scenes.reductions.quantities.measured import shape_of
 from scenes.reductions.verdict import Word
 from scenes.tracing.geometry import survey_geometry
 from scenes.tracing.rows import planned_rows
@@ -41,8 +44,39 @@ def truth_of(layout, seed=0, size=40e-6):
     return {name: float(size * rng.standard_normal()) for name in layout.stations}
 
 
+class Heights:
+    """Heights about their own least-squares plane, as a visit or a plan tells them."""
+
+    def __init__(self, layout, network, visit, records=()):
+        self.network, self.records = network, records
+        self.evidence = evidence_of(layout, layout.tasks[TASK], visit, network)
+        zone = definition_of(self.evidence).values[0]
+        heights, jacobian = shape_of(self.evidence, zone)
+        self.stations = zone.profile.stations
+        at = np.array([layout.stations[name].at[:2] for name in self.stations])
+        self.points = np.column_stack([at, heights])
+        self.spread = network.spread_of(jacobian)
+        self.jacobian = jacobian
+
+    def measured(self, seed=1, trials=500):
+        return measured(self.evidence, np.random.default_rng(seed), trials, self.records)
+
+
 def heights_of(layout, readings):
-    return estimate_heights(layout, layout.tasks[TASK], readings, "as found")
+    task = layout.tasks[TASK]
+    network, records = network_of_visit(layout, setups_for(layout, task), readings, "as found", fitted_for(task))
+    return Heights(layout, network, "as found", records)
+
+
+def planned_heights(layout):
+    task = layout.tasks[TASK]
+    return Heights(layout, network_of_plan(layout, setups_for(layout, task), fitted_for(task)), "plan")
+
+
+def solved(layout, geometry, seen, fitted=()):
+    """Heights of readings without any error."""
+    read = observed(geometry, {"v": seen.v, "h": seen.h}, np.zeros(len(seen.v)))
+    return Heights(layout, solve_network(layout, geometry, read, (), fitted=fitted), "as found")
 
 
 def test_a_perfect_survey_closes_to_zero(bench):
@@ -50,7 +84,7 @@ def test_a_perfect_survey_closes_to_zero(bench):
     readings = simulate_readings(layout, {}, "as found", np.random.default_rng(0), errors=False)
     estimate = heights_of(layout, readings)
     assert np.max(np.abs(estimate.points[:, 2])) < PICOMETRE
-    assert np.max(np.abs(estimate.adjustment.residual)) < PICOMETRE
+    assert np.max(np.abs(estimate.network.residual)) < PICOMETRE
     assert flatness(estimate.points).value < PICOMETRE
 
 
@@ -92,21 +126,21 @@ def test_two_setups_tied_by_common_stations_give_the_deviations_back(bench):
     )
     estimate = heights_of(layout, readings)
     wanted = plane_off(estimate.points[:, :2], np.array([truth[name] for name in estimate.stations]))
-    assert estimate.adjustment.redundancy == len(readings) - len(layout.stations) - 3
+    assert estimate.network.redundancy == len(readings) - len(layout.stations) - 3
     assert np.max(np.abs(estimate.points[:, 2] - wanted)) < PICOMETRE
 
 
 def test_setups_without_common_stations_are_refused_in_words(bench):
     layout = two_stands(bench, 0)
     readings = simulate_readings(layout, {}, "as found", np.random.default_rng(3), errors=False)
-    with pytest.raises(GeometryError, match="not tied together"):
+    with pytest.raises(GeometryError, match="nothing ties the set-ups west, east"):
         heights_of(layout, readings)
 
 
 def test_setups_tied_on_one_line_only_are_refused(bench):
     layout = two_stands(bench, 1)
     readings = simulate_readings(layout, {}, "as found", np.random.default_rng(3), errors=False)
-    with pytest.raises(GeometryError, match="1 of 3 tilts and heights"):
+    with pytest.raises(GeometryError, match="three stations off one line"):
         heights_of(layout, readings)
 
 
@@ -115,14 +149,13 @@ def test_a_fitted_cone_is_found_and_its_dish_removed(bench):
     rows = planned_rows(layout)
     geometry = survey_geometry(layout, rows)
     cone = 40e-6
-    v = spots(geometry, replace(NOMINAL, cone=cone, tilt_x=1e-4, lift=5e-4)).v
-    at = np.array([layout.stations[name].at[:2] for name in rows.stations])
-    stated = adjust(layout, geometry, v, at, ())
-    assert np.ptp(stated.deviation) > 10e-6
-    fitted = adjust(layout, geometry, v, at, (), cone=UnknownCone.FITTED)
-    assert fitted.cone_from_shape
-    assert fitted.cone[0] == pytest.approx(cone, abs=1e-12)
-    assert np.max(np.abs(fitted.deviation)) < PICOMETRE
+    seen = spots(geometry, replace(NOMINAL, cone=np.array(cone), tilt_x=np.array(1e-4), lift=np.array(5e-4)))
+    assert np.ptp(solved(layout, geometry, seen).points[:, 2]) > 10e-6
+    found = solved(layout, geometry, seen, ("cone",))
+    (fitted,) = found.network.fitted()
+    assert fitted.from_shape
+    assert fitted.value == pytest.approx(cone, abs=1e-12)
+    assert np.max(np.abs(found.points[:, 2])) < PICOMETRE
 
 
 def test_two_stands_tell_a_cone_from_a_dish(bench):
@@ -133,22 +166,21 @@ def test_two_stands_tell_a_cone_from_a_dish(bench):
     geometry = survey_geometry(layout, rows)
     at = np.array([layout.stations[name].at[:2] for name in rows.stations])
     dish = 30e-6 * (at**2).sum(axis=1)
-    v = spots(geometry, replace(NOMINAL, cone=40e-6, deviation=dish[rows.station])).v
-    fitted = adjust(layout, geometry, v, at, (), cone=UnknownCone.FITTED)
-    assert not fitted.cone_from_shape
-    assert fitted.cone[0] == pytest.approx(40e-6, abs=1e-11)
-    assert np.max(np.abs(fitted.deviation - plane_off(at, dish))) < PICOMETRE
+    seen = spots(geometry, replace(NOMINAL, cone=np.array(40e-6), deviation=dish[rows.station]))
+    found = solved(layout, geometry, seen, ("cone",))
+    (fitted,) = found.network.fitted()
+    assert not fitted.from_shape
+    assert fitted.value == pytest.approx(40e-6, abs=1e-11)
+    assert np.max(np.abs(found.points[:, 2] - plane_off(at, dish))) < PICOMETRE
 
 
 def test_a_fitted_cone_is_never_known_worse_than_stated(bench):
     """The stated cone is an observation like any other: fitting it from two stands can only make it better known."""
     known = bench.layout().bases["base"].cone_known_to
     stands = {"front": (0.2, -2.3), "side": (-2.6, 0.1)}
-    fitted = bench.layout(stands=stands, cone=UnknownCone.FITTED)
-    estimate = planned_estimate(fitted, fitted.tasks[TASK])
-    assert estimate.cone_u[0] < known
-    stated = bench.layout(stands=stands)
-    as_stated = planned_estimate(stated, stated.tasks[TASK]).spread.standard_uncertainty()
+    estimate = planned_heights(bench.layout(stands=stands, cone=UnknownCone.FITTED))
+    assert estimate.network.fitted()[0].u < known
+    as_stated = planned_heights(bench.layout(stands=stands)).spread.standard_uncertainty()
     assert np.allclose(estimate.spread.standard_uncertainty(), as_stated, rtol=1e-6)
 
 
@@ -162,25 +194,26 @@ def test_a_dish_taken_for_a_cone_is_not_proven_flat(bench):
     true = flatness(np.column_stack([at, 300e-6 * radius])).value
     readings = simulate_readings(layout, truth, "as found", np.random.default_rng(4))
     estimate = heights_of(layout, readings)
-    result = evaluate_flatness(estimate, np.random.default_rng(1))
-    assert true > layout.tasks[TASK].limit > result.form.value
-    assert result.verdict.word is Word.NOT_PROVEN
-    assert result.form.value + result.expanded_uncertainty > true
-    assert [f.code for f in estimate.findings if f.severity is Severity.WARNING] == ["cone-from-shape"]
+    result = estimate.measured()
+    (flat,) = result.components
+    assert true > layout.tasks[TASK].limit > flat.value
+    assert result.word is Word.NOT_PROVEN
+    assert flat.value + flat.expanded_uncertainty > true
+    assert [f.code for f in result.findings if f.severity is Severity.WARNING] == ["cone-from-shape"]
 
 
 def test_a_blunder_in_one_of_two_setups_is_named(bench):
     layout = two_stands(bench, 2)
     clean = simulate_readings(layout, {}, "as found", np.random.default_rng(8))
-    assert not heights_of(layout, clean).consistency.outliers
+    assert not heights_of(layout, clean).measured().consistency.outliers
     wrong = next(i for i in range(len(clean)) if (clean.station[i], clean.setup[i]) == ("B5", "east"))
     v = np.array(clean.v)
     v[wrong] += 500e-6
-    estimate = heights_of(layout, replace(clean, v=v))
-    worst = estimate.consistency.outliers[0]
-    assert estimate.consistency.largest > 10.0
+    found = heights_of(layout, replace(clean, v=v)).measured()
+    worst = found.consistency.outliers[0]
+    assert found.consistency.largest > 10.0
     assert abs(worst.error) == pytest.approx(500e-6, abs=4.0 * worst.standard_uncertainty)
-    named = [f for f in estimate.findings if f.code == "readings-differ"]
+    named = [f for f in found.findings if f.code == "readings-differ"]
     assert named[0].name == "B5"
 
 
@@ -188,8 +221,8 @@ def test_sound_readings_are_rarely_called_wrong(bench):
     """One normalised residual in a thousand is named by chance; 60 surveys with 3 re-readings each give about 0.2."""
     layout = bench.layout(again=("A1", "C4", "E7"))
     rng = np.random.default_rng(12)
-    named = sum(len(heights_of(layout, simulate_readings(layout, {}, "as found", rng)).consistency.outliers)
-                for _ in range(60))  # fmt: skip
+    surveys = (heights_of(layout, simulate_readings(layout, {}, "as found", rng)) for _ in range(60))
+    named = sum(len(consistency_of(survey.network).outliers) for survey in surveys)
     assert named <= 2
 
 
@@ -208,9 +241,9 @@ def test_conformity_is_not_proven_by_a_part_of_the_stations(bench):
     layout = bench.layout()
     readings = simulate_readings(layout, {}, "as found", np.random.default_rng(8))
     part = readings.chosen(slice(20))
-    result = evaluate_flatness(heights_of(layout, part), np.random.default_rng(1))
-    assert result.verdict.word is Word.NOT_PROVEN
-    assert "15 of 35 stations were not read" in result.verdict.reason
+    result = heights_of(layout, part).measured()
+    assert result.word is Word.NOT_PROVEN
+    assert "15 of 35 stations were not read" in result.components[0].verdict.reason
 
 
 def test_blocks_under_a_post_change_nothing(bench):
@@ -222,7 +255,7 @@ def test_blocks_under_a_post_change_nothing(bench):
     offset[-1] = 5e-3
     estimate = heights_of(layout, replace(readings, v=v, mount_offset=offset))
     assert np.max(np.abs(estimate.points[:, 2])) < PICOMETRE
-    assert not estimate.findings
+    assert not estimate.measured().findings
 
 
 def ring_layout(bench, **task):
@@ -250,11 +283,11 @@ def test_propagation_agrees_with_draws_through_the_traced_model(bench):
     rows = planned_rows(layout)
     geometry = survey_geometry(layout, rows)
     sources = sources_of(layout, geometry)
-    estimate = planned_estimate(layout, layout.tasks[TASK])
+    estimate = planned_heights(layout)
     start = replace(NOMINAL, aim=np.full(len(rows), layout.setups["plane"].centred_within))
     trials = 20_000
     drawn = spots(geometry, drawn_state(start, sources, np.random.default_rng(1), trials)).v
-    heights = (drawn - spots(geometry, start).v) @ estimate.adjustment.gain.T
+    heights = (drawn - spots(geometry, start).v) @ estimate.spread.gain.T
     linear = estimate.spread.standard_uncertainty()
     # the standard deviation of n draws scatters by 1/sqrt(2 n): 0.5 %; four of these over 35 stations
     assert np.allclose(heights.std(axis=0), linear, rtol=4.0 / np.sqrt(2.0 * trials))
@@ -280,9 +313,8 @@ def test_repeats_used_singly_or_averaged_give_the_same_heights(bench):
 
 def test_adding_a_reading_never_raises_a_variance(bench):
     """Law 11, second half."""
-    few = planned_estimate(bench.layout(), bench.layout().tasks[TASK]).spread.standard_uncertainty()
-    more = bench.layout(again=("A1", "C4", "E7"))
-    many = planned_estimate(more, more.tasks[TASK]).spread.standard_uncertainty()
+    few = planned_heights(bench.layout()).spread.standard_uncertainty()
+    many = planned_heights(bench.layout(again=("A1", "C4", "E7"))).spread.standard_uncertainty()
     assert np.all(many <= few * (1.0 + 1e-9))
 
 
@@ -294,18 +326,17 @@ def test_the_stated_uncertainty_covers_the_truth(bench, size, record_property):
     would be near zero.
     """
     layout = bench.layout()
-    task = layout.tasks[TASK]
     surveys, covered, inside = 60, 0, 0
     rng = np.random.default_rng(77)
     shape = {name: size * np.cos(2.0 * station.at[0]) * (1.0 + station.at[1]) for name, station in
              layout.stations.items()}  # fmt: skip
     for _ in range(surveys):
         readings = simulate_readings(layout, shape, "as found", rng)
-        estimate = estimate_heights(layout, task, readings, "as found")
-        result = evaluate_flatness(estimate, rng, Reference.MINIMUM_ZONE, trials=500)
+        estimate = heights_of(layout, readings)
+        (result,) = measured(estimate.evidence, rng, 500).components
         places = estimate.points[:, :2]
         true = flatness(np.column_stack([places, [shape[name] for name in estimate.stations]])).value
-        covered += abs(result.form.value - true) <= result.expanded_uncertainty
+        covered += abs(result.value - true) <= result.expanded_uncertainty
         inside += result.interval[0] <= true <= result.interval[1]
     record_property("coverage", covered / surveys)
     record_property("interval", inside / surveys)
