@@ -2,10 +2,10 @@
 
 Unknown are the deviations of each station (up, aside, and its slopes where angles are read) and, per set-up, what the
 crew sets but nobody measures: the frame of a base, of a line, of each stop of a prism, of an emitter in a spindle.
-Every other error is a named source; some of them can be solved for (``nuisances``). Readings leave some of the unknowns
-open, such as the tilt of a bed against the plane that it is read by; set-ups take that up as far as they can (the datum),
-and ``open_directions`` tells which sums of unknowns no reading reaches, so that a quantity that depends on them is
-refused.
+Every other error is a named source; some of them can be solved for (``nuisances``). Readings leave some of the
+unknowns open, such as the tilt of a bed against the plane that it is read by; set-ups take that up as far as they can
+(the datum), and ``open_directions`` tells which sums of unknowns no reading reaches, so that a quantity that depends on
+them is refused.
 """
 
 from __future__ import annotations

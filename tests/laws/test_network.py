@@ -11,8 +11,6 @@ from scenes.errors import GeometryError
 from scenes.model.survey import LevelBy
 from scenes.reductions.drawn_errors import drawn_unknowns
 from scenes.reductions.network import observed, solve_network
-from scenes.reductions.planned_tasks import planned_of
-from scenes.reductions.prediction import predict
 from scenes.reductions.quantities.definition import Linear
 from scenes.reductions.quantities.dispatch import QUANTITIES, definition_of
 from scenes.reductions.quantities.evaluate import network_of_plan, network_of_visit, setups_for
