@@ -30,7 +30,7 @@ from .elimination import Elimination, eliminated
 from .nuisances import NUISANCES, Prior, nuisances_of, without_fitted
 from .reach import LOST, RANK, Reach, reach_of
 from .station_blocks import blocks_of
-from .unknowns import Observations, Unknown, observed, only_seen, unknowns_of
+from .unknowns import Observations, Unknown, observed, only_seen, slopes_of, unknowns_of
 from .weights import PLACED, acting_sources, effects_on, weighed
 
 __all__ = ["LOST", "PLACED", "RANK", "Fitted", "Network", "Observations", "Unknown", "observed", "solve_network",
@@ -266,6 +266,8 @@ def _posed(
     named = tuple(dict.fromkeys(each.field for each in (*asked, *extra)))
     nominal = channel_slopes(geometry, named)
     wanted = only_seen(asked, nominal, of)
+    extra = tuple(each for each in extra if _is_felt(each, nominal, of))
+    priors = tuple(each for each in priors if each.field in {unknown.field for unknown in extra})
     acting = acting_sources(layout, geometry, sources, asked, wanted) if sources else sources
     station = geometry.rows.station
     while True:
@@ -281,6 +283,12 @@ def _posed(
 
 TOLD = 1e-6
 """A nuisance is told where no larger share of it lies in open directions."""
+
+
+def _is_felt(unknown: Unknown, slopes: dict[str, dict[str, Floats]], of: Observations) -> bool:
+    """Whether any reading moves with an unknown."""
+    mine = unknown.group[of.row] >= 0
+    return bool(np.any(np.abs(slopes_of(slopes, unknown.field, of)[mine]) > 0.0))
 
 
 def _told(unknowns: tuple[Unknown, ...], prior: Prior, reach: Reach) -> bool:
