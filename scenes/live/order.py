@@ -128,6 +128,9 @@ def _next(
     if taken:
         setup = taken[-1].setup
         here = [number for number in missing if plan[number].setup == setup]
-        behind = [number for number in here if number > last[setup][1]]
+        at = last[setup][1]
+        behind = [number for number in here if number > at]
+        if at >= 0 and plan[at].again:  # a re-reading in between: the first round goes on where it was left
+            behind = [number for number in here if number < at and not plan[number].again] or behind
         return plan[(behind or here or missing)[0]]
     return plan[missing[0]]

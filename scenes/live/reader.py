@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import threading
+from collections import Counter
 from collections.abc import Hashable, Mapping
 from dataclasses import replace
 
@@ -71,6 +72,15 @@ class LiveReadings:
         The row of headers comes first, as in a file of readings. A line counts when its end has come.
         """
         return self._table.take(text)
+
+    def take_earlier(self) -> Said:
+        """What the file of records held before it was opened brings; none of it is written once more."""
+        if self._record_file is None or not self._record_file.earlier:
+            return ()
+        self._record_file.expect_again()
+        said = self.table(self._record_file.path).take(self._record_file.earlier)
+        self._record_file.expect_again(False)
+        return said
 
     def finish(self) -> Said:
         """What the last line of that table brings, which has no end."""
@@ -179,7 +189,10 @@ def _runs_of(records: Records) -> set[Hashable]:
 
 
 class LiveTable:
-    """One table that grows: lines come in pieces, the row of headers first."""
+    """One table that grows: lines come in pieces, the row of headers first.
+
+    Where the table is begun anew, as by an editor that saves its file, what it says again counts once.
+    """
 
     def __init__(self, live: LiveReadings, source: str, visit: str) -> None:
         self._live = live
@@ -187,6 +200,10 @@ class LiveTable:
         self.source = source
         self._marks = DecimalMarks(live.layout.readings.decimal)
         self._lines = TableLines(live.layout, source)
+        self._rows: list[Row | None] = []
+        self._before: Counter[Row] = Counter()
+        self._first: Row | None = None
+        self._count_before = 0
 
     def take(self, text: str | bytes) -> Said:
         """What the next piece brings; it may end anywhere."""
@@ -198,8 +215,12 @@ class LiveTable:
         return self._said(self._lines.last_tables())
 
     def restart(self) -> Said:
-        """Begin anew, as where a file was replaced by another; the old headers hold until others come."""
-        return self._said(self._lines.restart())
+        """Begin anew, as where a file was replaced by another; what was taken and comes again counts once."""
+        said = self._said(self._lines.restart())
+        self._before += Counter(row for row in self._rows if row is not None)
+        self._first = self._rows[0] if self._rows else self._first
+        self._count_before, self._rows = len(self._rows), []
+        return said
 
     @property
     def waiting(self) -> bytes:
@@ -209,8 +230,28 @@ class LiveTable:
     def _said(self, parts: list[Table | Problem]) -> Said:
         said: list[Taken | Problem] = []
         for part in parts:
-            if isinstance(part, Problem):
-                said.append(part)
-            else:
-                said += self._live.admitted(part, self._visit, Journal(self.source), self._marks)
+            said += (part,) if isinstance(part, Problem) else self._of_record(part)
         return tuple(said)
+
+    def _of_record(self, table: Table) -> Said:
+        """What a record brings, unless it was taken before the table was begun anew."""
+        row, line, number = (table.header, table.rows[0]), table.lines[0], len(self._rows)
+        self._rows.append(row)
+        as_before = self._rows[0] == self._first
+        if self._before[row] > 0:
+            self._before[row] -= 1
+            # Another file may happen to say the same, which a person should know.
+            same = Problem(self.source, line, 0, SAME, "if it was read again, give it its time")
+            return () if as_before else (same,)
+        said = self._live.admitted(table, self._visit, Journal(self.source), self._marks)
+        if any(isinstance(each, Problem) for each in said):
+            self._rows[number] = None
+        if as_before and number < self._count_before:
+            changed = Problem(self.source, line, 0, CHANGED, "begin anew to read the file as it is now")
+            return (changed, *said)
+        return said
+
+
+Row = tuple[tuple[str, ...], tuple[str, ...]]
+SAME = "the same record was taken before the file was written anew; it counts once"
+CHANGED = "the line was changed after it had been read; what was taken of it before and what it says now both count"

@@ -70,9 +70,10 @@ class RecordFile:
             raise ReadingsError([Problem(self.path, 1, 0, message, advice)])
         self.earlier = text
 
-    def expect_again(self) -> None:
-        """Take records that the file holds for written when they come again, each as often as it stands there."""
-        self._again = Counter(self.earlier.removeprefix(self._header).splitlines(keepends=True))
+    def expect_again(self, yes: bool = True) -> None:
+        """Take records that the file held before for written when they come again, each as often as it stood there."""
+        rows = csv_rows(self.earlier.removeprefix(self._header)) if yes else []
+        self._again = Counter(rows)
 
     def write(self, records: Records, layout: Layout) -> Problem | None:
         """Add the records; what is wrong where the disk refuses them."""
@@ -108,6 +109,17 @@ class RecordFile:
     def close(self) -> None:
         """Close the file."""
         self._stream.close()
+
+
+def csv_rows(text: str) -> list[str]:
+    """Records of a text with comma-separated fields, each with its line ends; a quoted field may hold some."""
+    rows, held = [], ""
+    for line in text.splitlines(keepends=True):
+        held += line
+        if held.count('"') % 2 == 0:
+            rows.append(held)
+            held = ""
+    return rows
 
 
 def _header(layout: Layout) -> list[str]:

@@ -5,13 +5,14 @@ from __future__ import annotations
 import os
 from dataclasses import dataclass
 from pathlib import Path
+from typing import BinaryIO
 
 __all__ = ["Grown", "Tail"]
 
 AT_ONCE = 1 << 20
 """Bytes that are read at a time."""
-KEPT = 4096
-"""Bytes at the start of a file by which another file in its place is told."""
+COMPARED = 4_000_000
+"""Bytes of what was read before that are compared with the file when it has changed; of more, those at the end."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -23,13 +24,17 @@ class Grown:
 
 
 class Tail:
-    """Reads on in a file by its name; a file that is not there yet is waited for."""
+    """Reads on in a file by its name; a file that is not there yet is waited for.
+
+    What was read before is compared whenever the file has changed, so a file that an editor saved with a change in its
+    middle is told from one that has only grown.
+    """
 
     def __init__(self, path: str | Path) -> None:
         self.path = Path(path)
         self._place = 0
-        self._start = b""
-        self._file: tuple[int, int] | None = None
+        self._before = b""
+        self._state: tuple[int, int, int, int] | None = None
 
     def grown(self) -> Grown:
         """Return what has come since the last time; nothing where the file is not there.
@@ -41,26 +46,28 @@ class Tail:
         """
         try:
             with self.path.open("rb") as stream:
-                return self._read(stream.fileno())
+                return self._read(stream)
         except FileNotFoundError:
             return Grown(b"")
 
-    def _read(self, descriptor: int) -> Grown:
-        state = os.fstat(descriptor)
-        file = (state.st_dev, state.st_ino)
-        start = os.read(descriptor, KEPT)
-        other = self._file is not None and (
-            file != self._file or state.st_size < self._place or not start.startswith(self._start)
-        )
+    def _read(self, stream: BinaryIO) -> Grown:
+        found = os.fstat(stream.fileno())
+        state = (found.st_dev, found.st_ino, found.st_size, found.st_mtime_ns)
+        if state == self._state and found.st_size <= self._place:
+            return Grown(b"")
+        other = not self._goes_on(stream, found.st_size)
         if other:
-            self._place = 0
-            self._start = b""
-        self._file = file
-        if len(self._start) < KEPT:
-            self._start = start
-        os.lseek(descriptor, self._place, os.SEEK_SET)
-        data = os.read(descriptor, AT_ONCE)
+            self._place, self._before = 0, b""
+        stream.seek(self._place)
+        data = stream.read(AT_ONCE)
+        self._state = state
         self._place += len(data)
-        if len(self._start) > self._place:  # what has not been read yet may still be written over
-            self._start = self._start[: self._place]
+        self._before = (self._before + data)[-COMPARED:]
         return Grown(data, other)
+
+    def _goes_on(self, stream: BinaryIO, size: int) -> bool:
+        """Whether what was read before still stands in the file."""
+        if size < self._place:
+            return False
+        stream.seek(self._place - len(self._before))
+        return stream.read(len(self._before)) == self._before

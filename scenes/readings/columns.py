@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
+from dataclasses import replace
 from pathlib import PurePath
 
 from ..model.batches import batch_places, target_at
@@ -17,6 +18,7 @@ __all__ = [
     "reading_words",
     "visit_name",
     "visit_of_file",
+    "with_headers",
 ]
 
 READING_COLUMNS: Mapping[str, str] = {
@@ -53,6 +55,12 @@ def reading_words(layout: Layout, mapped: bool = True) -> Vocabulary:
     unused = _ANGLES - set(map(plain_name, layout.readings.columns)) if blind else frozenset()
     kinds = {name: kind for name, kind in READING_COLUMNS.items() if name not in unused}
     return Vocabulary(kinds, _OTHER_NAMES, unused, layout.readings.columns if mapped else {})
+
+
+def with_headers(layout: Layout, stated: str) -> Layout:
+    """Layout whose tables of readings, where they have no headers, have the ``stated`` ones: ``station, v [um]``."""
+    headers = tuple(cell.strip() for cell in stated.split(",") if cell.strip())
+    return replace(layout, readings=replace(layout.readings, headers=headers)) if headers else layout
 
 
 def visit_name(text: str) -> str:

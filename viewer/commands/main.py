@@ -12,6 +12,7 @@ from viewer.commands.aim import aim
 from viewer.commands.check import check
 from viewer.commands.example import example
 from viewer.commands.form import form
+from viewer.commands.live import live
 from viewer.commands.picture import picture
 from viewer.commands.predict import predict
 from viewer.commands.reduce import reduce
@@ -30,7 +31,7 @@ app = typer.Typer(
     pretty_exceptions_enable=False,
     rich_markup_mode=None,
 )
-for command in (check, trace, predict, simulate, reduce, form, aim, view, picture, schema, example):
+for command in (check, trace, predict, simulate, reduce, live, form, aim, view, picture, schema, example):
     app.command()(command)
 
 

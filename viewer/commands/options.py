@@ -11,7 +11,7 @@ __all__ = ["JsonFile", "LayoutFile", "ReadingsFiles", "Seed"]
 
 LayoutFile = Annotated[Path, typer.Argument(metavar="LAYOUT", help="Layout file (YAML).")]
 ReadingsFiles = Annotated[
-    list[Path], typer.Argument(metavar="READINGS...", help="Readings files (CSV); - reads standard input.")
+    list[Path], typer.Argument(metavar="READINGS...", help="Readings files (CSV, XLSX); - reads standard input.")
 ]
 JsonFile = Annotated[
     str, typer.Option("--json", metavar="FILE", help="Write JSON to FILE; - writes only JSON to standard output.")

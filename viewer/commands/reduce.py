@@ -27,6 +27,9 @@ def reduce(
     compare: Annotated[
         bool, typer.Option("--compare", help="Show what every other reference and rule says, side by side.")
     ] = False,
+    columns: Annotated[
+        str, typer.Option("--columns", metavar="HEADERS", help="Headers of a table that has none: 'station, v [um]'.")
+    ] = "",
     trials: Annotated[int, typer.Option("--trials", min=1000, max=10_000_000, help="Monte Carlo trials.")] = 20_000,
     seed: Seed = 20_000,
     fail_on_verdict: Annotated[
@@ -36,6 +39,7 @@ def reduce(
     """Reduce readings to every quantity asked for: deviations with their uncertainty, verdicts, shims for the feet."""
     from scenes.errors import InputError, Problem
     from scenes.layout.read import read_layout
+    from scenes.readings.columns import with_headers
     from scenes.readings.read import read_readings
     from scenes.reductions.quantities.references import KNOWN
     from scenes.reductions.survey import reduce_survey
@@ -49,7 +53,7 @@ def reduce(
     from viewer.report.output import console, write_json
     from viewer.report.reduction import print_reduction
 
-    plan, wanted = read_layout(layout), reference_of(reference)
+    plan, wanted = with_headers(read_layout(layout), columns), reference_of(reference)
     if wanted is not None and not any(wanted in KNOWN.get(task.quantity, ()) for task in plan.tasks.values()):
         advice = "leave --reference out; lines and profiles know end points, planes know three points"
         raise InputError([Problem("--reference", 0, 0, f"no task of the layout can count from {wanted}", advice)])
