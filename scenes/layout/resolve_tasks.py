@@ -88,7 +88,7 @@ def _task(
     local = getattr(entry, "local", None)
     return Task(
         name=name, quantity=quantity, surface=surface_of(of[0], context), stations=stations,
-        reference=getattr(entry, "reference", "least squares"), datum=datum,
+        reference=_reference(entry, stations, context), datum=datum,
         limit=upper_of(next(iter(limits.values()))), rule=Rule(entry.rule), cone=UnknownCone(entry.cone),
         coverage_factor=entry.coverage, line=place.line, of=of, to=to, plane=_plane(entry, limits), limits=limits,
         local=None if local is None else (local.limit, local.over), nominal=getattr(entry, "nominal", 0.0),
@@ -162,6 +162,20 @@ def _plane(entry: TaskKeys, limits: Limits) -> str:
     return "space" if is_round else ""
 
 
+def _reference(entry: TaskKeys, stations: tuple[str, ...], context: Context) -> str:
+    """What deviations count from; slopes have end points along one line, and a plane where their lines cross."""
+    said: str | None = getattr(entry, "reference", "least squares")
+    if said is not None:
+        return said
+    places = np.array([context.stations[name].at for name in stations])
+    size = np.linalg.svd(places - places.mean(axis=0), compute_uv=False)
+    return "minimum zone" if size[1] > ONE_LINE * size[0] else "end points"
+
+
+ONE_LINE = 1e-3
+"""Stations lie on one line where they spread across it by less than this share."""
+
+
 def _steps(word: str, stations: tuple[str, ...], raw: Block, devices: Devices, context: Context) -> bool:
     """Whether a profile from slopes is read by targets that read angles and stand on two feet."""
     if word != "slope":
@@ -181,7 +195,7 @@ def _datum(
 ) -> tuple[str, ...] | None:
     """Stations that carry a three-point reference; None where they do not suit it."""
     named: list[str] | None = getattr(entry, "datum", None)
-    if getattr(entry, "reference", "") != "three points":
+    if getattr(entry, "reference", "") != "three points" or not hasattr(entry, "datum"):
         if named is not None:
             message = "datum stations belong to reference: three points"
             context.say(raw.keys_at["datum"], message, "remove the datum, or name this reference")

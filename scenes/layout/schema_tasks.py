@@ -251,8 +251,11 @@ class SlopeKeys(FormKeys):
     """Profile of a surface from its slopes, read step by step with a target that reads angles."""
 
     slope: SurfaceName = Field(description="The surface that is stepped along.", examples=["bed"])
-    reference: Annotated[str, Choice(LINES)] = Field(
-        "end points", description="Reference line that the profile is counted from."
+    reference: Annotated[str | None, Choice((*LINES, "three points"))] = Field(
+        None,
+        description="Reference line that the profile is counted from: end points where nothing is said; of lines that "
+        "cross on a plate the plane: minimum zone where nothing is said, least squares, or three points (the widest "
+        "triangle).",
     )
     limit: EitherLimit = Field(description="Largest allowed deviation of the profile.", examples=["20 um"])
 

@@ -277,6 +277,29 @@ class Surveys:
         asked = [task("profile", "slope", "ways", names, Limit(40e-6), reference="end points")]
         return layout([rail("ways", [0, 0, 0.8], step * n + 1.0)], stations, [setup], asked)
 
+    def stepped(self, lines=("rows", "columns", "diagonals")):
+        """A plate of 1.6 m by 1.2 m stepped along edges, middle lines and diagonals, each by a beam of its own."""
+        corners = {"diagonals": [((0.0, 0.0), (1.6, 1.2)), ((0.0, 1.2), (1.6, 0.0))]}
+        corners["rows"] = [((0.0, y), (1.6, y)) for y in (0.0, 0.6, 1.2)]
+        corners["columns"] = [((x, 0.0), (x, 1.2)) for x in (0.0, 0.8, 1.6)]
+        stations, setups = [], []
+        for kind in lines:
+            for number, (start, end) in enumerate(corners[kind]):
+                first, way = np.array([*start, 0.0]), np.array([*end, 0.0]) - np.array([*start, 0.0])
+                count, way = round(float(np.linalg.norm(way)) / 0.2), way / np.linalg.norm(way)
+                names = [f"{kind} {number}, {i}" for i in range(count)]
+                places = [first + (0.2 * i + 0.1) * way for i in range(count)]
+                stations += [
+                    station(name, "plate", place, target="stepper", along=way)
+                    for name, place in zip(names, places, strict=True)
+                ]
+                setups.append(line_setup(f"{kind} {number}", "plate", first - 0.3 * way, names, aim=way))
+        asked = task(
+            "plate", "slope", "plate", [each.name for each in stations], Limit(40e-6), reference="minimum zone"
+        )
+        surface = Surface("plate", Plate(6.0, 6.0, 0.3), pose_from_turn([0, 0, 0.8]))
+        return layout([surface], stations, setups, [asked])
+
     def glass(self, n=6):
         """A rail read by see-through targets, two on the beam at once."""
         names = self.names("A", n)

@@ -15,6 +15,7 @@ from .evidence import Evidence
 from .features import Feature, features_of
 from .measures import Measure, ProfileForm
 from .offset_measures import Range
+from .slope_grid import slopes_of_surface
 from .zones import zone_of
 
 __all__ = ["slope"]
@@ -29,14 +30,12 @@ def slope(evidence: Evidence) -> Definition:
     """Definition of a task about the profile of a surface from slopes."""
     task = evidence.task
     feature = features_of(evidence, task.surface)[0]
-    if feature.is_plane:
-        raise evidence.refuse(
-            f"the stations of {feature.name} do not stand on one line; name those of one line under from"
-        )
     stations = tuple(name for name in feature.stations if evidence.network.column("nod", name) is not None)
     if len(stations) < 2:
         reason = "no target that reads angles was read at two of its stations or more"
         return Definition("", "slopes read step by step", (), unreached=(Unreached("", reason),))
+    if feature.is_plane:
+        return slopes_of_surface(evidence, feature, stations)
     stations = tuple(stations[i] for i in np.argsort(evidence.feet(stations) @ feature.direction))
     rises = np.array([_rise(evidence, name, feature) for name in stations])
     profile, remark = _heights(evidence, feature, stations, rises)
