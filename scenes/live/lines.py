@@ -27,6 +27,7 @@ class LineCutter:
         self._rest = bytearray()
         self._too_long = False
         self._number = 0
+        self._after_return = False
 
     @property
     def waiting(self) -> bytes:
@@ -39,8 +40,12 @@ class LineCutter:
         return bool(self._rest) or self._too_long
 
     def lines(self, data: bytes) -> list[WholeLine]:
-        """Lines that ``data`` ends."""
+        """Lines that ``data`` ends: by a line feed, a carriage return, or both."""
         found = []
+        if self._after_return and data:
+            data = data.removeprefix(b"\n")  # the second half of a line end whose first half came before
+        self._after_return = data.endswith(b"\r") or (self._after_return and not data)
+        data = data.replace(b"\r\n", b"\n").replace(b"\r", b"\n")
         *ended, rest = data.split(b"\n")
         for part in ended:
             self._keep(part)
@@ -61,7 +66,7 @@ class LineCutter:
 
     def _ended(self) -> WholeLine:
         self._number += 1
-        data = bytes(self._rest).removesuffix(b"\r")
+        data = bytes(self._rest)
         if self._number == 1:
             data = data.removeprefix(codecs.BOM_UTF8)
         line = WholeLine(self._number, None if self._too_long else data)

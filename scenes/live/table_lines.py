@@ -3,12 +3,15 @@
 from __future__ import annotations
 
 import csv
+import io
+from dataclasses import replace
 
 from ..errors import Problem
 from ..model.layout import Layout
 from ..readings.journal import Journal
 from ..readings.records import expected_table, records_from_table
 from ..readings.table import Table, delimiter_of, header_at, records_of
+from ..readings.text_file import NO_TEXT
 from .lines import LineCutter, WholeLine
 
 __all__ = ["TableLines"]
@@ -31,6 +34,7 @@ class TableLines:
         self._header: tuple[str, ...] = ()
         self._header_line = 0
         self._delimiter = ","
+        self._begun_anew = False
 
     @property
     def waiting(self) -> bytes:
@@ -52,6 +56,7 @@ class TableLines:
         if self._cutter.is_cut:
             found.append(self._problem(0, "the source was cut off in the middle of its last line, which is left out"))
         self._cutter = LineCutter()
+        self._begun_anew = True
         return found
 
     def _problem(self, line: int, message: str, advice: str = "") -> Problem:
@@ -70,16 +75,17 @@ class TableLines:
             text = data.decode("utf-8")
         except UnicodeDecodeError:
             text = data.decode("cp1252", errors="replace")
-        odd = next((letter for letter in text if not letter.isprintable() and letter not in "\t\u00a0\u2009\u202f"), "")
-        if odd and ord(odd) < 32:
-            message = f"the line holds the control byte {ord(odd):#04x} and is left out"
+        odd = NO_TEXT.search(text)
+        if odd:
+            message = f"the line holds the control byte {ord(odd.group()):#04x} and is left out"
             return "", self._problem(number, message, "a line that was still being written, or no text")
         return text, None
 
     def _of_text(self, number: int, text: str) -> list[Table | Problem]:
         if not self._held and (not text.strip() or text.lstrip(" ").startswith("#") or text.startswith(_HINT)):
             return []
-        if not self._header:
+        again, self._begun_anew = self._begun_anew, False
+        if not self._header or (again and self._names_columns(text)):
             return self._of_header(number, text)
         if self._held and self._stands_alone(text):
             return [*self._let_go(), *self._of_text(number, text)]
@@ -89,16 +95,20 @@ class TableLines:
             return [] if len(self._held) < MOST_LINES else self._let_go()
         start = self._held[0][0]
         self._held.clear()
-        if tuple(cells) == self._header:
+        if isinstance(cells, Problem):
+            return [replace(cells, line=start)]
+        if not any(cells) or tuple(cells) == self._header:
             return []
         return [self._table(start, cells)]
 
-    def _cells(self) -> list[str] | None:
-        """Cells of the held lines; None where a quoted text is still open."""
+    def _cells(self) -> list[str] | Problem | None:
+        """Cells of the held lines, or why they cannot be taken apart; None where a quoted text is still open."""
         text = "\n".join(line for _, line in self._held)
         if _is_open(text, self._delimiter):
             return None
-        return next(records_of(text, self._delimiter, None), (0, [text]))[1]
+        journal = Journal(self._source)
+        cells = next(records_of(text, self._delimiter, journal), (0, []))[1]
+        return journal.problems[0] if journal.problems else cells
 
     def _stands_alone(self, text: str) -> bool:
         """Whether a line is a record by itself, although a quoted text before it is still open."""
@@ -118,6 +128,13 @@ class TableLines:
         for at, text in others:
             found += self._of_text(at, text)
         return found
+
+    def _names_columns(self, text: str) -> bool:
+        """Whether the first line of a table begun anew is one of headers; the old ones hold where it is not."""
+        cells = next(records_of(text, delimiter_of(text, self._expected), None), (0, []))[1]
+        if self._expected.row_names is not None:
+            return any(map(self._expected.row_names, cells))
+        return header_at([cells], self._expected) is not None
 
     def _of_header(self, number: int, text: str) -> list[Table | Problem]:
         delimiter = delimiter_of(text, self._expected)
@@ -150,7 +167,8 @@ def _is_open(text: str, delimiter: str) -> bool:
     if not delimiter.strip() and delimiter != "\t":
         return False  # runs of spaces: nothing is quoted
     try:
-        list(csv.reader(text.splitlines(keepends=True), delimiter=delimiter, skipinitialspace=True, strict=True))
+        lines = io.StringIO(text, newline="")
+        list(csv.reader(lines, delimiter=delimiter, skipinitialspace=delimiter != "\t", strict=True))
     except csv.Error as error:
         return "unexpected end" in str(error)
     return False

@@ -15,13 +15,13 @@ from pathlib import Path
 from ..hints import near_names
 from .journal import Journal
 
-__all__ = ["STANDARD_INPUT", "bytes_of", "decoded", "source_name"]
+__all__ = ["NO_TEXT", "STANDARD_INPUT", "bytes_of", "decoded", "source_name"]
 
 STANDARD_INPUT = "-"
 """Path that stands for standard input."""
 
 _SAVE_AS = "save it as CSV, encoding UTF-8"
-_NO_TEXT = re.compile(r"[\x00-\x08\x0b\x0c\x0e-\x1f\x7f]")
+NO_TEXT = re.compile(r"[\x00-\x08\x0b\x0c\x0e-\x1f\x7f]")
 
 
 def source_name(path: str | Path) -> str:
@@ -70,7 +70,7 @@ def decoded(data: bytes, journal: Journal) -> str | None:
         text = _windows_text(data, error, journal) or ""
         if not text:
             return None
-    odd = _NO_TEXT.search(text)
+    odd = NO_TEXT.search(text)
     if odd:
         line = 1 + text.count("\n", 0, odd.start())
         message = f"this is not a text file: it holds the control byte {ord(odd.group()):#04x}"
@@ -90,7 +90,7 @@ def _windows_text(data: bytes, error: UnicodeDecodeError, journal: Journal) -> s
     except UnicodeDecodeError:
         journal.problem(line, 0, f"the text is neither UTF-8 nor Windows-1252 (byte {byte})", _SAVE_AS)
         return None
-    if not _NO_TEXT.search(text):
+    if not NO_TEXT.search(text):
         journal.remark(line, f"the text is not UTF-8 (byte {byte}) and was read as Windows-1252; check the notes")
     return text
 
