@@ -91,7 +91,7 @@ def _read_group(
             return False
         for each in rounds:
             here = [_station(spot, surface, target, mount, name, each) for spot in listed]
-            rows.append((surface, each.position if each.is_named else "", here))
+            rows.append((surface, (each.word or each.position) if each.is_named else "", here))
             stations += here
     placed = {spot.name: spot.place for listed in spots.values() for spot in listed}
     if not _are_good(stations, placed, name, place, context):
@@ -163,9 +163,10 @@ def _way_fits(entry: StationsKeys, surface: Surface, raw: Block, context: Contex
 
 def _station(spot: Spot, surface: str, target: str, mount: Mount, group: str, each: Round) -> Station:
     return Station(
-        name=f"{spot.name}@{each.position}" if each.is_named else spot.name, surface=surface, at=np.array(spot.at),
+        name=each.named(spot.name), surface=surface, at=np.array(spot.at),
         target=target, mount=mount, group=group, line=spot.place.line, normal=np.array(spot.normal),
         along=np.array(spot.along), clocks=spot.clocks, position=each.position, carried_by=each.carried_by,
+        turn=each.turn,
     )  # fmt: skip
 
 

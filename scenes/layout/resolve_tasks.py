@@ -92,7 +92,7 @@ def _task(
         limit=upper_of(next(iter(limits.values()))), rule=Rule(entry.rule), cone=UnknownCone(entry.cone),
         coverage_factor=entry.coverage, line=place.line, of=of, to=to, plane=_plane(entry, limits), limits=limits,
         local=None if local is None else (local.limit, local.over), nominal=getattr(entry, "nominal", 0.0),
-        waviness=getattr(entry, "waviness", None) or 0.0,
+        waviness=getattr(entry, "waviness", None) or 0.0, total=getattr(entry, "total", False),
     )  # fmt: skip
 
 
@@ -177,7 +177,11 @@ ONE_LINE = 1e-3
 
 
 def _steps(word: str, stations: tuple[str, ...], raw: Block, devices: Devices, context: Context) -> bool:
-    """Whether a profile from slopes is read by targets that read angles and stand on two feet."""
+    """Whether slopes are read by targets that read angles and stand on two feet, and a run-out at several turns."""
+    if word == "run-out" and len({context.stations[name].turn for name in stations}) < 2:
+        message = "run-out is read while the part is turned, and none of its stations is read at several turns"
+        context.say(raw.values_at[word], message, "add turned: [0 deg, 90 deg, 180 deg, 270 deg] to its stations")
+        return False
     if word != "slope":
         return True
     for name in stations:

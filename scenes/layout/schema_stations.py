@@ -136,6 +136,12 @@ class GroupKeys(Keys):
         "nothing is said they are read at the drawn position, under their plain names.",
         examples=["[low, top]"],
     )
+    turned: Clocks | None = Field(
+        None,
+        description="Turns of the roll or round face about its axis at which all are read while the target stays where "
+        "it is: stations A1@0, A1@90, ... For run-out.",
+        examples=["[0 deg, 90 deg, 180 deg, 270 deg]"],
+    )
 
 
 class StationsKeys(GroupKeys):

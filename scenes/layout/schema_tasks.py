@@ -13,7 +13,7 @@ from .keys import Keys
 from .limits import LimitText
 from .names import StationList, SurfaceName
 from .quantities import Length, Size
-from .values import Choice, Number, listed
+from .values import Choice, Flag, Number, listed
 
 __all__ = ["QUANTITIES", "FlatnessKeys", "LocalKeys", "TaskKeys"]
 
@@ -260,10 +260,29 @@ class SlopeKeys(FormKeys):
     limit: EitherLimit = Field(description="Largest allowed deviation of the profile.", examples=["20 um"])
 
 
+class RunOutKeys(TaskKeys):
+    """Run-out of rolls or round faces that are turned past targets: of a roll radial, of a face axial."""
+
+    run_out: FeatureList = Field(
+        alias="run-out",
+        description="Rolls or faces whose run-out is asked for; their stations are read at turns (turned:).",
+        examples=["roll_1"],
+    )
+    total: Annotated[bool, Flag()] = Field(
+        False,
+        description="Over all places along the axis as well, counted along the datum under to.",
+        examples=["true"],
+    )
+    to: Reference | None = Field(
+        None, description="Datum of a total run-out: a surface or set-up whose line lies along the axis."
+    )
+    limit: LengthLimit = Field(description="Largest allowed run-out.", examples=["30 um"])
+
+
 QUANTITIES: dict[str, type[TaskKeys]] = {
     "flatness": FlatnessKeys, "straightness": StraightnessKeys, "parallelism": ParallelismKeys,
     "squareness": SquarenessKeys, "coaxiality": CoaxialityKeys, "bore position": BorePositionKeys,
     "direction": DirectionKeys, "spacing": SpacingKeys, "cross level": CrossLevelKeys, "levelness": LevelnessKeys,
-    "twist": TwistKeys, "slope": SlopeKeys,
+    "twist": TwistKeys, "slope": SlopeKeys, "run-out": RunOutKeys,
 }  # fmt: skip
 """Key that says the quantity -> keys of such a task."""

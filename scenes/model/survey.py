@@ -50,6 +50,8 @@ class Station:
         Position of the moving part that carries its surface, and the name of that part; empty where none moves.
     is_datum : bool
         True for a target that marks a datum by itself, such as near and far of a base line: its deviation is nought.
+    turn : float
+        Turn of its roll or face about the axis while it is read, rad; the target stays where it is.
     """
 
     name: str
@@ -65,6 +67,7 @@ class Station:
     position: str = ""
     carried_by: str = ""
     is_datum: bool = False
+    turn: float = 0.0
 
     def __post_init__(self) -> None:
         """Freeze the arrays."""
@@ -288,6 +291,8 @@ class Task:
         Nominal value, metres; spacing.
     waviness : float
         Shortest wave of the surface that is to be found, metres; 0: not stated.
+    total : bool
+        True where a run-out is asked for over all places together.
     """
 
     name: str
@@ -308,6 +313,7 @@ class Task:
     local: tuple[float, float] | None = None
     nominal: float = 0.0
     waviness: float = 0.0
+    total: bool = False
 
 
 @dataclass(frozen=True, slots=True, eq=False)

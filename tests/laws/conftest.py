@@ -300,6 +300,44 @@ class Surveys:
         surface = Surface("plate", Plate(6.0, 6.0, 0.3), pose_from_turn([0, 0, 0.8]))
         return layout([surface], stations, setups, [asked])
 
+    def turned_roll(self, places=3, turns=8, *, total=False):
+        """A roll turned past targets that stand on it, read by one line along it, with a rail beside it as datum."""
+        at = np.linspace(-0.8, 0.8, places)
+        angles = 2.0 * np.pi * np.arange(turns) / turns
+        stations = [
+            station(f"P{i}@{np.degrees(turn):.6g}", "roll", [0.15, 0, z], normal=X, along=Z, turn=turn)
+            for i, z in enumerate(at) for turn in angles
+        ]  # fmt: skip
+        stations += [station(f"D{i}", "rail", [x, 0, 0]) for i, x in enumerate((0.2, 1.0, 1.8))]
+        roll = Surface("roll", Roll(0.3, 2.0), pose_from_axes([1.0, 0, 1.0], X, Z))
+        beside = rail("rail", [0.0, 0.2, 1.15], 2.0)
+        names = [each.name for each in stations]
+        setups = [
+            line_setup("along", "floor", [-1.0, 0, 0], names[:-3], mount=replace(STAND, height=1.26)),
+            base_setup("plane", (1.0, -1.0), [*names[::turns][:places], *names[-3:]], height=1.2),
+        ]  # fmt: skip
+        asked = [task("run-out", "run-out", "roll", names if total else names[:-3], Limit(60e-6), total=total,
+                      to="rail" if total else "")]  # fmt: skip
+        return layout([roll, beside], stations, setups, asked)
+
+    def turned_face(self, radii=(0.1, 0.2), turns=6):
+        """A face that is turned past targets on it, read by lines across it."""
+        angles = 2.0 * np.pi * np.arange(turns) / turns
+        stations = [
+            station(f"F{i}@{np.degrees(turn):.6g}", "face", [r, 0, 0], turn=turn, along=Y)
+            for i, r in enumerate(radii) for turn in angles
+        ]  # fmt: skip
+        face = Surface("face", Face(0.5, 0.0, 0.06), pose_from_axes([0, 0, 1.2], X, Z))
+        setups = [
+            line_setup(
+                f"across {i}", "floor", [0.15, -1.0, 0], [s.name for s in stations if s.name.startswith(f"F{i}@")],
+                aim=Y, mount=replace(STAND, height=1.2 + r - 0.04),
+            )
+            for i, r in enumerate(radii)
+        ]  # fmt: skip
+        asked = [task("run-out", "run-out", "face", [each.name for each in stations], Limit(60e-6))]
+        return layout([face], stations, setups, asked)
+
     def glass(self, n=6):
         """A rail read by see-through targets, two on the beam at once."""
         names = self.names("A", n)

@@ -13,6 +13,7 @@ from .evidence import Evidence
 from .flat import flat
 from .levelness import levelness
 from .parallelism import parallelism
+from .run_out import run_out
 from .slope import slope
 from .spacing import spacing
 from .squareness import squareness
@@ -34,6 +35,7 @@ QUANTITIES: dict[str, Callable[[Evidence], Definition]] = {
     "levelness": levelness,
     "twist": twist,
     "slope": slope,
+    "run-out": run_out,
 }
 
 

@@ -1,0 +1,72 @@
+"""A roll that is turned past its target, from the layout file to the verdict."""
+
+from __future__ import annotations
+
+import numpy as np
+import pytest
+
+from scenes.checks.check import check_layout
+from scenes.errors import InputError
+from scenes.layout.read import read_layout
+from scenes.reductions.survey import reduce_survey
+from scenes.uncertainty.simulate import simulated
+
+LAYOUT = """
+layout: 1
+machine:
+  roll_1: {roll: {diameter: 300 mm, face: 2000 mm}, at: [0 m, 0 m, 1 m], axis: +x}
+devices:
+  laser: {emitter: block}
+  t1: {target: two axes}
+stations:
+  run: {on: roll_1, at: [0.4 m, 1.6 m], target: t1, mount: {magnet: 60 mm}, turned: [0 deg, 90 deg, 180 deg, 270 deg]}
+setups:
+  along: {emitter: {use: laser, on: floor, at: [-2 m, 0 m, 0 mm], aim: +x, mount: {tripod: 1.235 m}}, reads: [run]}
+tasks:
+  turning: {run-out: roll_1, limit: 150 um}
+"""
+
+
+def read(tmp_path, text=LAYOUT):
+    path = tmp_path / "layout.yaml"
+    path.write_text(text, encoding="utf-8")
+    return read_layout(path)
+
+
+def test_stations_are_read_at_every_turn(tmp_path):
+    layout = read(tmp_path)
+    assert list(layout.stations) == [f"run{i}@{turn}" for turn in (0, 90, 180, 270) for i in (1, 2)]
+    assert layout.stations["run2@270"].turn == pytest.approx(1.5 * np.pi)
+    at = [layout.stations[name].at for name in ("run1@0", "run1@90")]
+    assert np.array_equal(*at)  # the target stays where it is
+    assert layout.groups["run@90"].stations == ("run1@90", "run2@90")
+
+
+def test_from_the_file_to_the_verdict(tmp_path):
+    layout = read(tmp_path)
+    checked = check_layout(layout, np.random.default_rng(0))
+    assert not checked.failed, [finding.message for finding in checked.findings]
+    survey = reduce_survey(layout, simulated(layout, np.random.default_rng(3)).readings, trials=1000)
+    assert not survey.failures
+    (found,) = survey.measured
+    assert [each.name for each in found.components if each.verdict is not None] == ["run1", "run2"]
+
+
+@pytest.mark.parametrize(
+    ("old", "new", "said"),
+    [
+        (", turned: [0 deg, 90 deg, 180 deg, 270 deg]", "", "none of its stations is read at several turns"),
+        ("90 deg, 180 deg", "90 deg, 90 deg", "named twice"),
+        (
+            "roll: {diameter: 300 mm, face: 2000 mm}",
+            "rail: {length: 2 m, width: 0.1 m, height: 0.1 m}",
+            "is not turned",
+        ),
+        ("270 deg]}", "270 deg], positions: all}", "not at both"),
+    ],
+)
+def test_what_does_not_fit_is_told(tmp_path, old, new, said):
+    text = LAYOUT.replace(", axis: +x", "") if "rail" in new else LAYOUT
+    with pytest.raises(InputError) as told:
+        read(tmp_path, text.replace(old, new))
+    assert said in str(told.value)
