@@ -1,53 +1,68 @@
-"""How often U and the interval cover the truth, over 1000 simulated surveys of each of several surfaces.
+"""How often U covers the truth, over 1000 simulated surveys of every example, each reduced record by record.
 
-Run: python -m pytest tests/bench/bench_coverage.py -o python_files='bench_*.py' -s
+Run: SURVEYS=1000 python -m pytest tests/bench/bench_coverage.py -o python_files='bench_*.py' -s
 """
 
 from __future__ import annotations
 
 import os
+from concurrent.futures import ProcessPoolExecutor
+from multiprocessing import get_context
 from pathlib import Path
 
 import numpy as np
 import pytest
+from scipy.stats import binom
 
 from scenes.layout.read import read_layout
-from scenes.reductions.estimate import estimate_heights
-from scenes.reductions.flatness_task import evaluate_flatness
-from scenes.reductions.form import flatness
-from scenes.uncertainty.simulate import simulate_readings
+from scenes.readings.truth_file import read_truth
+from scenes.reductions.survey import reduce_survey
+from scenes.uncertainty.simulate import simulated
 
-LAYOUT = Path(__file__).parents[2] / "examples" / "press_bed" / "layout.yaml"
+EXAMPLES = Path(__file__).parents[2] / "examples"
+NAMES = (
+    "press_bed", "press_slide", "transfer_rails", "coating_rolls", "extruder_barrel", "lathe", "gantry_mill",
+)  # fmt: skip
 SURVEYS = int(os.environ.get("SURVEYS", "1000"))
-SURFACES = {
-    "perfect": lambda x, _y: 0.0 * x,
-    "sag 10 um": lambda x, y: 10e-6 * (x**2 + y**2),
-    "twist 40 um": lambda x, y: 20e-6 * x * y / 1.12,
-    "one high corner": lambda x, y: 80e-6 * (x > 1.0) * (y > 0.6),
-    "ripple": lambda x, y: 30e-6 * np.sin(4.0 * x) * np.cos(5.0 * y),
-}
+TRIALS = 300
+STATED, RARE = 0.9545, 1e-4
 
 
-@pytest.mark.parametrize("surface", SURFACES)
-def test_coverage(surface):
-    layout = read_layout(LAYOUT)
-    task = next(iter(layout.tasks.values()))
-    rng = np.random.default_rng(5)
-    at = np.array([layout.stations[name].at for name in task.stations])
-    heights = SURFACES[surface](at[:, 0], at[:, 1])
-    truth = dict(zip(task.stations, heights, strict=True))
-    true = flatness(np.column_stack([at[:, :2], heights])).value
-    u_covers = interval_covers = 0
-    values = []
-    for _ in range(SURVEYS):
-        estimate = estimate_heights(layout, task, simulate_readings(layout, truth, "as found", rng), "as found")
-        result = evaluate_flatness(estimate, rng, trials=500)
-        values.append((result.form.value, result.expanded_uncertainty))
-        u_covers += abs(result.form.value - true) <= result.expanded_uncertainty
-        interval_covers += result.interval[0] <= true <= result.interval[1]
-    value, expanded = 1e6 * np.mean(values, axis=0)
-    print(
-        f"\n{surface}: true {1e6 * true:.1f} um, mean value {value:.1f} um, mean U {expanded:.1f} um; "
-        f"U covers {100 * u_covers / SURVEYS:.1f} %, interval {100 * interval_covers / SURVEYS:.1f} %"
-    )
-    assert u_covers / SURVEYS >= 0.954 - 3.0 * np.sqrt(0.954 * 0.046 / SURVEYS)
+def values(layout, readings):
+    return {
+        (measured.evidence.task.name, part.name): (part.value, part.expanded_uncertainty, *part.interval)
+        for measured in reduce_survey(layout, readings, trials=TRIALS).measured
+        for part in measured.components
+    }
+
+
+def surveyed(job):
+    """How often U and the interval hold the truth in some surveys: ``{(task, component): (U, interval)}``."""
+    name, seeds = job
+    layout = read_layout(EXAMPLES / name / "layout.yaml")
+    truth = read_truth(EXAMPLES / name / "truth.csv", layout)
+    perfect = simulated(layout, np.random.default_rng(0), truth, perfect=True).readings
+    true = {key: value for key, (value, *_) in values(layout, perfect).items()}
+    found = {key: np.zeros(2, dtype=np.int64) for key in true}
+    for seed in seeds:
+        readings = simulated(layout, np.random.default_rng([99, seed]), truth).readings
+        for key, (value, expanded, low, high) in values(layout, readings).items():
+            found[key] += abs(value - true[key]) <= expanded, low <= true[key] <= high
+    return found
+
+
+@pytest.mark.parametrize("name", NAMES)
+def test_coverage(name, capsys):
+    jobs = [(name, range(first, min(first + 25, SURVEYS))) for first in range(0, SURVEYS, 25)]
+    total: dict = {}
+    with ProcessPoolExecutor(mp_context=get_context("spawn")) as pool:
+        for found in pool.map(surveyed, jobs):
+            for key, counts in found.items():
+                total[key] = total.get(key, 0) + counts
+    with capsys.disabled():
+        print(f"\n{name}, {SURVEYS} surveys")
+        for (task, component), (by_u, by_interval) in total.items():
+            share = [f"{100 * count / SURVEYS:.1f} %" for count in (by_u, by_interval)]
+            print(f"  {task} {component}: U covers {share[0]}, interval {share[1]}")
+    for key, (by_u, _) in total.items():
+        assert by_u >= binom.ppf(RARE, SURVEYS, STATED), key
