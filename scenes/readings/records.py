@@ -16,7 +16,7 @@ from .numbers import MISSING, DecimalMarks, number_columns
 from .row_names import setups_of_rows, stations_of_rows, targets_of_rows, texts
 from .row_values import angles_of_rows, check_offsets, clocks_of_rows, places_of_rows, sides_of_rows
 from .sources import table_of
-from .table import SPACES, Expected, Table, check_lengths
+from .table import CALCULATE, NO_VALUE, SPACES, Expected, Formula, Table, check_lengths
 from .times import TIME_ADVICE, Moment, moment_from_count, moment_from_text
 from .wide import WidePatterns, ordinary_table
 
@@ -124,6 +124,8 @@ def records_from_table(
         column.field for name, column in columns.items() if name == "station" or column.kind in ("length", "angle")
     ]
     check_lengths(table, needed, journal)
+    if _tell_formulas(table, columns, journal):
+        return None
     if len(journal.problems) > before and not _headers_hold(table, before, journal):
         _check_cells(table, columns, layout, journal)
         return None
@@ -134,6 +136,19 @@ def _units_alone(words: Vocabulary) -> dict[str, str]:
     """Mapping of own names to themselves, with the units that the layout states."""
     units = {name: words.unit_in_mapping(name) for name in VALUES}
     return dict(words.mapping) | {name: f"{name} [{unit}]" for name, unit in units.items() if unit}
+
+
+def _tell_formulas(table: Table, columns: dict[str, Column], journal: Journal) -> bool:
+    """Note formulas without a value in columns of texts and times; tell whether there are any."""
+    found = False
+    for column in columns.values():
+        if column.kind not in ("text", "time"):
+            continue
+        for k, cell in enumerate(table.column(column.field)):
+            if isinstance(cell, Formula):
+                journal.problem(*table.place(k, column.field), f"{column.header}: {NO_VALUE}", CALCULATE)
+                found = True
+    return found
 
 
 def _headers_hold(table: Table, before: int, journal: Journal) -> bool:

@@ -2,6 +2,9 @@
 
 from __future__ import annotations
 
+import re
+from collections.abc import Sequence
+
 from ..hints import did_you_mean, near_names
 from ..model.devices import Target
 from ..model.layout import Layout
@@ -54,24 +57,48 @@ def _tell_unknown(unknown: dict[str, list[int]], table: Table, field: int, known
     if len(unknown) == 1:
         ((name, rows),) = unknown.items()
         more = f" ({len(rows)} records name it)" if len(rows) > 1 else ""
-        journal.problem(*first, f"station {name!r} is not in the layout{more}", did_you_mean(name, known))
+        near = near_stations(name, known)
+        advice = f"did you mean {' or '.join(near)}?" if near else did_you_mean(name, known)
+        journal.problem(*first, f"station {name!r} is not in the layout{more}", advice)
         return
     listed = list(unknown.items())[:MOST_UNKNOWN]
-    near = {name: near_names(name, known) for name, _ in listed}
+    nearest = {name: near_stations(name, known) for name, _ in listed}
     said = []
     for name, rows in listed:
         count = f"{len(rows)} records from" if len(rows) > 1 else "in"
-        meant = f"; did you mean {' or '.join(near[name])}?" if near[name] else ""
+        meant = f"; did you mean {' or '.join(nearest[name])}?" if nearest[name] else ""
         said.append(f"{name!r} ({count} {journal.place(*table.place(rows[0], field))}{meant})")
     more = f" and {len(unknown) - MOST_UNKNOWN} more" if len(unknown) > MOST_UNKNOWN else ""
     total = sum(map(len, unknown.values()))
     message = f"{total} records name {len(unknown)} stations that the layout does not have: {', '.join(said)}{more}"
-    advice = "" if any(near.values()) else did_you_mean("", known)
+    advice = "" if any(nearest.values()) else did_you_mean("", known)
     journal.problem(*first, message, advice)
 
 
 MOST_UNKNOWN = 60
 """Unknown names that are listed one by one."""
+MOST_NEAR = 3
+_LOOK_ALIKE = str.maketrans("OolISsBZ", "00115582")
+"""Letters that are taken for digits when they are read off a sheet."""
+
+
+def near_stations(name: str, known: Sequence[str]) -> list[str]:
+    """The nearest names of stations: those that look the same, that are spelled alike, or the next numbers."""
+    plain = name.translate(_LOOK_ALIKE).casefold()
+    same = [each for each in known if each.translate(_LOOK_ALIKE).casefold() == plain]
+    near = same or near_names(name, known, MOST_NEAR)
+    found = _NUMBERED.fullmatch(name)
+    if near or found is None:
+        return near[:MOST_NEAR]
+    apart = []
+    for each in known:
+        other = _NUMBERED.fullmatch(each)
+        if other is not None and other[1].casefold() == found[1].casefold():
+            apart.append((abs(int(other[2]) - int(found[2])), each))
+    return [each for _, each in sorted(apart)[:MOST_NEAR]]
+
+
+_NUMBERED = re.compile(r"(.*?)(\d{1,9})", re.ASCII)
 
 
 def _station(name: str, position: str, positions: dict[str, list[str]], layout: Layout) -> tuple[str, str, str]:
