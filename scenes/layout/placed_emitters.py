@@ -27,7 +27,7 @@ QUARTERS = tuple(0.5 * math.pi * quarter for quarter in range(4))
 
 @dataclass(frozen=True, slots=True, eq=False)
 class PlacedEmitter:
-    """Emitter of a set-up as the model holds it; ``turns`` are those of a spindle, ``beam_height`` metres."""
+    """Emitter of a set-up as the model holds it; ``turns`` and wander are those of a spindle, metres and rad."""
 
     on: str
     at: Floats
@@ -36,6 +36,7 @@ class PlacedEmitter:
     stage: str
     turns: tuple[float, ...]
     beam_height: float
+    wander: tuple[float, float] = (0.0, 0.0)
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -95,7 +96,7 @@ def _one_way(entry: PlacedEmitterKeys, raw: Block, context: Context) -> bool:
         if entry.aim is not None:
             message = f"in front of '{entry.in_front_of}' the beam runs along its axis"
             context.say(raw.keys_at["aim"], message, "remove aim")
-    for key, owner in (("distance", "in front of"), ("clock", "in")):
+    for key, owner in (("distance", "in front of"), ("clock", "in"), ("wander", "in"), ("wander tilt", "in")):
         if key in raw and owner not in raw:
             message = f"'{key}' belongs to an emitter placed '{owner}' something"
             context.say(raw.keys_at[key], message, f"add {owner}: ...")
@@ -146,7 +147,8 @@ def _in_spindle(
         return None
     end = 0.5 * carrier.shape.face * float(np.sign(aim[2])) if isinstance(carrier.shape, Roll) else 0.0
     at = np.array([0.0, 0.0, end] if entry.at is None else entry.at)
-    return PlacedEmitter(carrier.name, at, aim, mount, _stage(entry), turns, emitter.beam_height)
+    wander = (entry.wander, entry.wander_tilt)
+    return PlacedEmitter(carrier.name, at, aim, mount, _stage(entry), turns, emitter.beam_height, wander)
 
 
 def beam_frame(stand: Pose, placed: PlacedEmitter, ends: tuple[Floats, Floats] | None = None) -> BeamFrame | None:

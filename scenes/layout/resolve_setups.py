@@ -69,6 +69,7 @@ def _setup(name: str, entry: SetupKeys, parts: _Parts, place: Place) -> Setup:
         seconds_per_reading=entry.pace, centred_within=entry.centred_within, line=place.line,
         aim=None if parts.base else placed.aim, near=near, far=far, clocks=placed.turns, reversed=entry.reversed,
         prism=parts.prism, through=tuple(entry.through or ()), stage=placed.stage, vial=parts.vial,
+        wander=placed.wander[0], wander_tilt=placed.wander[1],
     )  # fmt: skip
 
 

@@ -10,7 +10,7 @@ from .context import fail, shown
 from .directions import Direction
 from .keys import Keys
 from .names import CarrierName, DeviceName, StationItem, SurfaceName, why_no_name
-from .quantities import Angle, LengthKnown, Point, Size
+from .quantities import Angle, AngleKnown, LengthKnown, Point, Size
 from .schema_mounts import MountKeys
 from .values import Flag, listed
 
@@ -48,6 +48,13 @@ class PlacedEmitterKeys(Keys):
         None, description="Turns of that face or roll at which everything is read.",
         examples=["[0 deg, 90 deg, 180 deg, 270 deg]"],
     )  # fmt: skip
+    wander: LengthKnown = Field(
+        0.0, description="Standard uncertainty of where its bearings put the axis at each turn, either way.",
+        examples=["0.5 um"],
+    )  # fmt: skip
+    wander_tilt: AngleKnown = Field(
+        0.0, description="The same in the direction of the axis.", examples=["2 urad"]
+    )
 
 
 class AlongKeys(Keys):

@@ -176,6 +176,9 @@ class Setup:
         See-through targets that stand in the beam at once; stations are read in batches of that many.
     stage, vial : str
         Device names, or empty.
+    wander, wander_tilt : float
+        Standard uncertainty of where the bearings of a spindle put its axis each time that it is turned to a clock
+        position: aside at the face, metres, and in direction, rad, each either way.
     """
 
     name: str
@@ -200,6 +203,8 @@ class Setup:
     through: tuple[str, ...] = ()
     stage: str = ""
     vial: str = ""
+    wander: float = 0.0
+    wander_tilt: float = 0.0
 
     def __post_init__(self) -> None:
         """Freeze the arrays."""

@@ -163,6 +163,18 @@ def _stands_by_housing(setup: Setup) -> bool:
     return setup.method is Method.LINE and (setup.reversed or not (setup.near and setup.far))
 
 
+def _spindles(s: Survey) -> Iterator[Line]:
+    """The axis of a spindle lies a little elsewhere each time that it has been turned to a clock position."""
+    if not any(setup.clocks for setup in s.setups):
+        return
+    rows = s.geometry.rows
+    stands = np.stack([rows.setup.astype(np.float64), rows.side.astype(np.float64), rows.turn], axis=1)
+    turned = np.concatenate([[0], np.cumsum(np.any(np.diff(stands, axis=0) != 0.0, axis=1))]).astype(np.int64)
+    for fields, attribute in ((("shift", "lift"), "wander"), (("tilt_y", "tilt_z"), "wander_tilt")):
+        for field in fields:
+            yield "wander of the spindle", field, turned, _values(s.setups, attribute), "turn of the spindle", "layout"
+
+
 def _bases(s: Survey) -> Iterator[Line]:
     if not s.geometry.sweeps.any():
         return
@@ -233,5 +245,5 @@ def _machine(s: Survey) -> Iterator[Line]:
 
 def source_lines(survey: Survey) -> list[Line]:
     """All error sources that act on the rows of a survey; some may be of size zero."""
-    parts = (_detectors, _emitters, _bases, _mounts, _prisms, _plates, _air, _machine)
+    parts = (_detectors, _emitters, _spindles, _bases, _mounts, _prisms, _plates, _air, _machine)
     return [line for part in parts for line in part(survey)]

@@ -406,6 +406,10 @@ class Crew:
             state = drawn_state(state, sources_of(layout, geometry, np.hypot(off.h, off.v).reshape(-1)), rng, 1)
         return readings_of(layout, geometry, state, "as found")
 
+    def geometry(self, layout):
+        """Geometry of the plan."""
+        return survey_geometry(layout, planned_rows(layout))
+
     def rows(self, layout):
         """Rows of the plan, for values that differ from row to row."""
         return planned_rows(layout)
