@@ -1,0 +1,1 @@
+"""The visits of a machine: what changed between them, where it leads, and an index over many machines."""
