@@ -38,17 +38,19 @@ class Budget:
     size: Floats
     group: Indices
 
-    def parts(self, rows: Indices) -> Floats:
-        """Covariances ``(e, n, n)`` of some readings, source by source."""
-        size, group = self.size[:, rows], self.group[:, rows]
-        result: Floats = np.where(group[:, :, None] == group[:, None, :], size[:, :, None] * size[:, None, :], 0.0)
+    def variances(self, gain: Floats, rows: Indices) -> Floats:
+        """Variance ``(e,)`` of the combination ``gain @ readings[rows]`` from each source."""
+        group = self.group[:, rows]
+        most = int(group.max(initial=0)) + 1
+        flat = (group + most * np.arange(len(group))[:, None]).ravel()
+        sums = np.bincount(flat, (gain * self.size[:, rows]).ravel(), most * len(group)).reshape(len(group), most)
+        result: Floats = np.einsum("eg,eg->e", sums, sums)
         return result
 
-    def covariance(self, rows: Indices, without: Sequence[str] = ()) -> Floats:
-        """Covariance ``(n, n)`` of some readings."""
-        kept = np.array([name not in without for name in self.name], dtype=bool)
-        result: Floats = self.parts(rows)[kept].sum(axis=0)
-        return result
+    def standard_uncertainty(self, gain: Floats, rows: Indices, without: str = "") -> float:
+        """Standard uncertainty of the combination ``gain @ readings[rows]``; one source may be left out."""
+        kept = np.array([name != without for name in self.name], dtype=bool)
+        return math.sqrt(float(self.variances(gain, rows)[kept].sum()))
 
 
 def budget_of_effects(effects: Sequence[Effect], m: int) -> Budget:
@@ -73,12 +75,12 @@ def expected_scatter(budget: Budget, rows: Indices) -> tuple[float, tuple[tuple[
     Source: expectation of a sample variance, (trace C - sum C / n) / (n - 1), for readings of covariance C.
     """
     n = len(rows)
-    parts = budget.parts(rows)
     if n > 1:
-        variance = (np.trace(parts, axis1=1, axis2=2) - parts.sum(axis=(1, 2)) / n) / (n - 1)
+        own = np.sum(budget.size[:, rows] ** 2, axis=1)
+        variance = (own - budget.variances(np.ones(n), rows) / n) / (n - 1)
     else:
         apart = np.array([len(np.unique(group)) == len(group) for group in budget.group], dtype=bool)
-        variance = np.where(apart, parts[:, 0, 0], 0.0)
+        variance = np.where(apart, budget.size[:, rows[0]] ** 2, 0.0)
     by_name: dict[str, float] = {}
     for name, part in zip(budget.name, variance.tolist(), strict=True):
         by_name[name] = by_name.get(name, 0.0) + max(part, 0.0)
@@ -88,19 +90,28 @@ def expected_scatter(budget: Budget, rows: Indices) -> tuple[float, tuple[tuple[
 
 def disagreeing(values: Floats, budget: Budget, rows: Indices) -> list[tuple[int, float, float]]:
     """Which of some repeats do not agree with the earlier ones: number, difference, and its standard uncertainty."""
-    covariance = budget.covariance(rows)
-    good, found = [0], []
+    if len(values) < 2:
+        return []
+    size, group = budget.size[:, rows], _numbered(budget.group[:, rows])
+    each, sums = np.arange(len(size)), np.zeros((len(size), int(group.max(initial=0)) + 1))
+    sums[each, group[:, 0]] = size[:, 0]  # of the readings that agree, source by source and draw by draw
+    square, total, good, found = size[:, 0] ** 2, float(values[0]), 1, []
     for k in range(1, len(values)):
-        contrast = np.zeros(len(values))
-        contrast[good] = -1.0 / len(good)
-        contrast[k] = 1.0
-        u = math.sqrt(max(float(contrast @ covariance @ contrast), 0.0))
-        difference = float(contrast @ values)
+        mine, own = sums[each, group[:, k]], size[:, k]
+        u = math.sqrt(max(float(np.sum(square / good**2 - 2.0 * mine * own / good + own**2)), 0.0))
+        difference = float(values[k]) - total / good
         if abs(difference) > max(UNLIKELY * u, ROUNDING):
             found.append((k, difference, u))
-        else:
-            good.append(k)
+            continue
+        square = square + 2.0 * mine * own + own**2
+        sums[each, group[:, k]] += own
+        total, good = total + float(values[k]), good + 1
     return found
+
+
+def _numbered(group: Indices) -> Indices:
+    """Groups of each source counted from 0 without gaps."""
+    return np.stack([np.unique(each, return_inverse=True)[1] for each in group]) if len(group) else group
 
 
 ROUNDING = 1e-12
@@ -155,9 +166,8 @@ def slope(values: Floats, time: Floats, spot: Indices, budget: Budget, rows: Ind
     if square <= 1e-6:  # a thousandth of a second
         return None
     gain = past / square
-    held = np.flatnonzero(gain)
     value = float(gain @ over)
-    u = math.sqrt(max(float(gain[held] @ budget.covariance(rows[held], (DRIFT,)) @ gain[held]), 0.0))
+    u = budget.standard_uncertainty(gain, rows, DRIFT)
     dof = len(values) - len(count) - 1
     left = over - value * past
     seen = math.sqrt(float(left @ left) / dof / square) if dof > 0 else math.nan

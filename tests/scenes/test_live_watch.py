@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import math
+import time
 from dataclasses import replace
 from pathlib import Path
 
@@ -221,6 +222,29 @@ def test_honest_repeats_are_hardly_ever_called_wrong():
     assert named <= 1  # of 50 pairs
 
 
+@given(
+    values=st.lists(st.floats(-4.0, 4.0), min_size=2, max_size=8), seed=st.integers(0, 10_000),
+)  # fmt: skip
+def test_the_running_test_is_that_of_the_whole_covariance(values, seed):
+    """Reference: contrasts against the covariance matrix, formed at length."""
+    rng, m = np.random.default_rng(seed), len(values)
+    size, group = rng.normal(0.0, 0.7, (3, m)), rng.integers(0, 3, (3, m))
+    covariance = sum(np.where(g[:, None] == g, np.outer(s, s), 0.0) for s, g in zip(size, group, strict=True))
+    good, wanted = [0], []
+    for k in range(1, m):
+        contrast = np.zeros(m)
+        contrast[good], contrast[k] = -1.0 / len(good), 1.0
+        u = math.sqrt(max(contrast @ covariance @ contrast, 0.0))
+        if abs(contrast @ values) > max(UNLIKELY * u, 1e-12):
+            wanted.append((k, contrast @ values, u))
+        else:
+            good.append(k)
+    found = disagreeing(np.array(values), Budget(("a", "b", "c"), size, group), np.arange(m))
+    assert [k for k, *_ in found] == [k for k, *_ in wanted]
+    for mine, theirs in zip(found, wanted, strict=True):
+        assert mine[1:] == pytest.approx(theirs[1:], abs=1e-9)
+
+
 def test_values_far_from_the_first_are_compared_with_those_that_agree():
     found = disagreeing(np.array([0.0, 10.0, 0.5, 10.2]), budget(4, 1.0), np.arange(4))
     assert [k for k, *_ in found] == [1, 3]
@@ -235,6 +259,18 @@ def test_a_spot_near_the_edge_is_told_where_it_was_read_last():
     assert edge.used > 0.95
     assert edge.left < 0.05 * half
     assert not watch(BED, live(f"A1,{0.95 * half / UM:.1f},0,", "A1,1,60,")).edges
+
+
+def test_two_thousand_records_of_one_spot_are_watched_in_a_moment():
+    """Half an hour at one reading a second; a covariance matrix for every source would take a gigabyte."""
+    rng = np.random.default_rng(2)
+    readings = live(*(f"A1,{value:.2f},{k}," for k, value in enumerate(rng.normal(0.0, 1.0, 2000))))
+    start = time.perf_counter()
+    seen = watch(BED, readings)
+    assert time.perf_counter() - start < 5.0
+    _, told = of(seen, "A1")
+    assert told.scatter == pytest.approx(1.0 * UM, rel=0.1)
+    assert told.drift.dof == 1998
 
 
 def test_what_is_watched_is_one_visit():
