@@ -52,10 +52,36 @@ class Columns:
 
 @dataclass(frozen=True, slots=True, eq=False)
 class Design:
-    """Change of o observations with the unknowns: ``(o, B)`` of their own station, ``(o, f)`` of frames."""
+    """Change of o observations with the unknowns; nothing that is always zero is written out.
+
+    Attributes
+    ----------
+    station : (o, B) float
+        With the unknowns of its own station.
+    values, numbers : (o, k) float, (o, k) int
+        With unknowns of frames, and which ones of the ``frames`` these are; -1: none.
+    frames : int
+    """
 
     station: Floats
-    frame: Floats
+    values: Floats
+    numbers: Indices
+    frames: int
+
+    @property
+    def frame(self) -> Floats:
+        """Change ``(o, f)`` with all unknowns of frames, written out."""
+        result = np.zeros((len(self.values), self.frames + 1))
+        for value, number in zip(self.values.T, self.numbers.T, strict=True):
+            result[np.arange(len(value)), number] += value
+        return result[:, : self.frames]
+
+    def moves(self, station: Floats, frame: Floats) -> Floats:
+        """Moves ``(o,)`` for values ``(o, B)`` of each one's station and ``(f,)`` of frames."""
+        padded = np.append(frame, 0.0)
+        own: Floats = np.einsum("ob,ob->o", self.station, station)
+        own += np.einsum("ok,ok->o", self.values, padded[self.numbers])
+        return own
 
 
 def columns_of(unknowns: tuple[Unknown, ...], station: Indices) -> Columns:
@@ -87,14 +113,15 @@ def design_parts(
 ) -> Design:
     """Change of the observations with the unknowns, nothing written out that is always zero."""
     o = len(of.row)
-    station, frames = np.zeros((o, len(columns.fields))), [np.zeros((o, 0))]
+    station, values, numbers, frames = np.zeros((o, len(columns.fields))), [np.zeros((o, 0))], [], 0
     for unknown in unknowns:
         group, slope = unknown.group[of.row], slopes_of(slopes, unknown.field, of)
+        mine = np.where(group >= 0, slope, 0.0)
         if unknown.field in columns.fields:
-            station[:, columns.fields.index(unknown.field)] += np.where(group >= 0, slope, 0.0)
+            station[:, columns.fields.index(unknown.field)] += mine
         else:
-            part = np.zeros((o, len(unknown.keys)))
-            here = np.nonzero(group >= 0)[0]
-            part[here, group[here]] = slope[here]
-            frames.append(part)
-    return Design(station, np.concatenate(frames, axis=1))
+            values.append(mine[:, None])
+            numbers.append(np.where(group >= 0, frames + group, -1))
+            frames += len(unknown.keys)
+    which = np.stack(numbers, axis=1) if numbers else np.zeros((o, 0), dtype=np.int64)
+    return Design(station, np.concatenate(values, axis=1), which, frames)

@@ -75,7 +75,7 @@ def assumed_cones(
     dish = directions[heights] - planes @ (planes.T @ directions[heights])
     frame = {int(number): place for place, number in enumerate(columns.of_frame)}
     for number, prior in enumerate(priors):
-        slope = design.frame[:, frame[int(cones[number])]]
+        slope = np.where(design.numbers == frame[int(cones[number])], design.values, 0.0).sum(axis=1)
         felt = slope[slope != 0.0]
         if np.sqrt(np.mean(dish[:, number] ** 2)) < EQUAL_RADII * np.sqrt(np.mean(felt**2)):
             base = ", ".join(prior.key)

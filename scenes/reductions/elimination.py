@@ -1,8 +1,8 @@
 """Elimination: weighted least squares with the stations taken out first, so that only set-ups and devices are left.
 
 Unknown are the few values of each station, those of frames (set-ups, devices), and one standard draw of every error
-that stations share, each with an observation of nought and the weight one. The last two make a small dense system (the
-Schur complement of the stations), which is solved by QR and not by its normal matrix.
+that stations share, each with an observation of nought and the weight one. The last two make a small dense system: the
+Schur complement of the stations. Nothing of the size of observations times unknowns is built unless it is asked for.
 
 Source: the partitioned least squares of any text on adjustment; JCGM 102:2011, clause 6, for the covariance of what
 observations share.
@@ -14,26 +14,17 @@ from dataclasses import dataclass, replace
 
 import numpy as np
 from scipy.linalg import solve_triangular
+from scipy.sparse import csr_array, hstack
 
+from ..errors import GeometryError
 from ..vectors import Floats, Indices
 from .columns import Columns, Design
+from .leaks import Leaks
 from .reach import Reach
-from .station_blocks import Batch, Blocks
+from .station_blocks import Blocks
+from .sums import cross_sums, frame_sums, station_sums
 
 __all__ = ["Elimination", "eliminated"]
-
-
-@dataclass(frozen=True, slots=True, eq=False)
-class _Part:
-    """K stations with b observations: their whitened design, its inverse normal matrix, and what ties it to the rest.
-
-    ``design`` is (K, b, B), ``inverse`` (K, B, B), ``cross`` (K, B, r).
-    """
-
-    batch: Batch
-    design: Floats
-    inverse: Floats
-    cross: Floats
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -45,13 +36,20 @@ class Elimination:
     blocks : Blocks
     columns : Columns
     reach : Reach
-    parts : tuple
-        The stations.
-    basis : (o, r) float
-        Orthonormal with ``basis_of_known``: what the rest tells, beyond the stations, of whitened observations.
-    basis_of_known : (k, r) float
-        The same of the k unknowns of frames that are known beforehand.
-    triangle : (r, r) float
+    station : (o, B) float
+        Whitened change of the observations with the unknowns of their station.
+    rest : (o, f + g)
+        The same of frames and shared draws; sparse where nothing mixes observations.
+    inverse : (n, B, B) float
+        Inverse normal matrices of the stations.
+    pulled : (n, B, r) float
+        What the rest does to the stations.
+    kept : (f + g, r) float
+        The rest in the sums that are determined.
+    known : (k, r) float
+        Change of what is known beforehand, in its u.
+    root : (r, r) float
+        Lower Cholesky root of the normal matrix of the rest.
     leaks : Leaks, optional
         What open directions change all the same, by glass and slopes; None: nothing.
     """
@@ -59,10 +57,13 @@ class Elimination:
     blocks: Blocks
     columns: Columns
     reach: Reach
-    parts: tuple[_Part, ...]
-    basis: Floats
-    basis_of_known: Floats
-    triangle: Floats
+    station: Floats
+    rest: Floats | csr_array
+    inverse: Floats
+    pulled: Floats
+    kept: Floats
+    known: Floats
+    root: Floats
     leaks: Leaks | None = None
 
     def solution(self, observations: Floats, known: Floats) -> Floats:
@@ -71,9 +72,7 @@ class Elimination:
         inner = self.inner_solution(white[:, None], known[:, None])[0]
         if self.leaks is not None:
             inner = self.leaks.mended_solution(inner, white, known)
-        station, kept = inner[: self.columns.of_station.size], self.reach.kept
-        rest = inner[len(station) :]
-        values = self.columns.of_parts(station.reshape(self.columns.of_station.shape), kept @ rest[: kept.shape[1]])
+        values = self._of_inner(inner[None])[0]
         values = values - self.reach.open_directions @ (self.reach.datum @ values)
         result: Floats = self.reach.scale * values
         return result
@@ -88,70 +87,84 @@ class Elimination:
             rows, known = self.leaks.mended_gain(inner, rows, known)
         return self.blocks.unwhite(rows), known
 
+    def variances(self) -> Floats:
+        """Variances ``(p,)`` of all unknowns at their datum, where the weights are those of the observations.
+
+        Leaks are left out.
+        """
+        n, b = self.columns.of_station.shape
+        on = solve_triangular(self.root, self.pulled.reshape(n * b, -1).T, lower=True).reshape(-1, n, b)
+        station = np.einsum("nii->ni", self.inverse) + np.einsum("rni,rni->ni", on, on)
+        frames = solve_triangular(self.root, self.kept[: len(self.columns.of_frame)].T, lower=True)
+        own = self.columns.of_parts(station, np.einsum("rf,rf->f", frames, frames))
+        open_, datum = self.reach.open_directions, self.reach.datum
+        told = self._of_inner(self.inner_inverse(self.inner_functional(datum)))
+        middle = datum @ told.T
+        variance = own - 2.0 * np.einsum("pd,dp->p", open_, told) + np.einsum("pd,de,pe->p", open_, middle, open_)
+        result: Floats = self.reach.scale**2 * variance
+        return result
+
     def inner_functional(self, scaled: Floats) -> Floats:
         """Functionals ``(k, p)`` of scaled unknowns as those of stations and the rest ``(k, nB + r)``."""
-        kept = self.reach.kept
         station = self.columns.station_part(scaled).reshape(len(scaled), -1)
-        rest = np.zeros((len(scaled), len(self.triangle)))
-        rest[:, : kept.shape[1]] = scaled[:, self.columns.of_frame] @ kept
-        return np.concatenate([station, rest], axis=1)
+        frames = self.columns.of_frame
+        return np.concatenate([station, scaled[:, frames] @ self.kept[: len(frames)]], axis=1)
+
+    def _of_inner(self, inner: Floats) -> Floats:
+        """Scaled unknowns ``(k, p)`` of stations and the rest ``(k, nB + r)``."""
+        shape = self.columns.of_station.shape
+        station, rest = inner[:, : shape[0] * shape[1]], inner[:, shape[0] * shape[1] :]
+        frames = (rest @ self.kept.T)[:, : len(self.columns.of_frame)]
+        return self.columns.of_parts(station.reshape(-1, *shape), frames)
 
     def inner_solution(self, white: Floats, known: Floats) -> Floats:
         """Stations and the rest ``(q, nB + r)`` for whitened observations ``(o, q)`` and known values ``(k, q)``."""
-        rest = solve_triangular(self.triangle, self.basis.T @ white + self.basis_of_known.T @ known)
-        station = np.zeros((*self.columns.of_station.shape, white.shape[1]))
-        for part in self.parts:
-            told = part.design.transpose(0, 2, 1) @ white[part.batch.index] - part.cross @ rest
-            station[part.batch.station] = part.inverse @ told
-        return np.concatenate([station.reshape(-1, white.shape[1]), rest]).T
+        n, b = self.columns.of_station.shape
+        told = station_sums(self.blocks.station, self.station, white, n)
+        rest = self.kept.T @ (self.rest.T @ white) + self.known.T @ known
+        rest = self._rest(rest - np.einsum("nir,niq->rq", self.pulled, told, optimize=True))
+        station = self.inverse @ told - self.pulled @ rest
+        return np.concatenate([station.reshape(n * b, -1), rest]).T
 
     def inner_gain(self, inner: Floats) -> tuple[Floats, Floats]:
         """Change of functionals ``(k, nB + r)`` with whitened observations ``(k, o)`` and with what is known."""
-        station, rest = self._pulled(inner)
-        on = solve_triangular(self.triangle, rest.T, trans="T").T
-        rows = on @ self.basis.T
-        for part, own in zip(self.parts, station, strict=True):
-            rows[:, part.batch.index] += (own @ part.design.transpose(0, 2, 1))[:, :, 0, :]
-        return rows, on @ self.basis_of_known.T
+        solved = self.inner_inverse(inner)
+        return self._observed(solved), solved[:, self.columns.of_station.size :] @ self.known.T
 
     def inner_inverse(self, inner: Floats) -> Floats:
         """Inverse normal matrix times functionals ``(k, nB + r)``."""
-        station, rest = self._pulled(inner)
-        on = solve_triangular(self.triangle, solve_triangular(self.triangle, rest.T, trans="T")).T
-        result = np.zeros((len(inner), *self.columns.of_station.shape))
-        for part, own in zip(self.parts, station, strict=True):
-            back = np.einsum("kij,kjr,qr->qki", part.inverse, part.cross, on, optimize=True)
-            result[:, part.batch.station] = own[:, :, 0, :] - back
-        return np.concatenate([result.reshape(len(inner), -1), on], axis=1)
+        n, b = self.columns.of_station.shape
+        station, rest = inner[:, : n * b].reshape(-1, n, b), inner[:, n * b :]
+        rest = self._rest(rest.T - np.einsum("nir,kni->rk", self.pulled, station, optimize=True)).T
+        own = np.einsum("nij,knj->kni", self.inverse, station)
+        own -= np.einsum("nir,kr->kni", self.pulled, rest, optimize=True)
+        return np.concatenate([own.reshape(len(inner), -1), rest], axis=1)
 
-    def _pulled(self, inner: Floats) -> tuple[list[Floats], Floats]:
-        """Stations taken out of functionals: their own parts ``(k, K, 1, B)``, and what is left for the rest."""
-        size = self.columns.of_station.size
-        station = inner[:, :size].reshape(len(inner), *self.columns.of_station.shape)
-        rest, pulled = inner[:, size:].copy(), []
-        for part in self.parts:
-            pulled.append(station[:, part.batch.station][:, :, None, :] @ part.inverse)
-            rest -= np.einsum("qkxi,kir->qr", pulled[-1], part.cross, optimize=True)
-        return pulled, rest
+    def _rest(self, right: Floats) -> Floats:
+        inner = solve_triangular(self.root, right, lower=True)
+        result: Floats = solve_triangular(self.root, inner, lower=True, trans="T")
+        return result
+
+    def _observed(self, inner: Floats) -> Floats:
+        """Whitened observations ``(k, o)`` of stations and the rest ``(k, nB + r)``."""
+        n, b = self.columns.of_station.shape
+        mine = inner[:, : n * b].reshape(-1, n, b)[:, self.blocks.station]
+        rest = (self.rest @ (self.kept @ inner[:, n * b :].T)).T
+        result: Floats = np.einsum("ob,kob->ko", self.station, mine) + rest
+        return result
 
     def left(self, white: Floats) -> Floats:
         """What whitened observations ``(o, q)`` hold beyond all unknowns; its product with them is a chi-square."""
-        result = white - self.basis @ (self.basis.T @ white)
-        for part in self.parts:
-            mine = white[part.batch.index]
-            result[part.batch.index] -= part.design @ (part.inverse @ (part.design.transpose(0, 2, 1) @ mine))
-        return result
+        nothing = np.zeros((len(self.known), white.shape[1]))
+        return white - self._observed(self.inner_solution(white, nothing)).T
 
     def seen_alone(self) -> Floats:
         """Squared size ``(o,)`` of what is left of an error in one observation alone: the diagonal of the share."""
-        result = np.zeros(len(self.basis))
-        for part in self.parts:
-            index = part.batch.index
-            own = np.einsum("kai,kij,kbj->kab", part.design, part.inverse, part.design, optimize=True)
-            rest = self.basis[index]
-            inner = np.eye(index.shape[1]) - own - rest @ rest.transpose(0, 2, 1)
-            result[index] = np.einsum("kab,kac,kcb->kb", part.batch.whiten, inner, part.batch.whiten, optimize=True)
-        return result
+        values, vectors = np.linalg.eigh(self.inverse)
+        half = vectors * np.sqrt(np.clip(values, 0.0, None))[:, None, :]
+        own = np.einsum("ob,obj->oj", self.station, half[self.blocks.station])
+        beyond = self.rest @ self.kept - np.einsum("ob,obr->or", self.station, self.pulled[self.blocks.station])
+        return self.blocks.diagonal(own, solve_triangular(self.root, beyond.T, lower=True).T)
 
 
 def eliminated(
@@ -163,63 +176,54 @@ def eliminated(
     ----------
     known, known_to : (k,)
         Numbers among the frame unknowns that are known beforehand, and their standard uncertainties.
+
+    Raises
+    ------
+    GeometryError
+        Where the weights leave a sum of unknowns without any, although readings see it.
     """
-    station = columns.station_part(reach.scale)
-    scale = reach.scale[columns.of_frame]
-    rest = blocks.white(np.concatenate([(design.frame * scale) @ reach.kept, blocks.shared], axis=1))
-    beyond, parts = rest.copy(), []
-    for batch in blocks.batches:
-        mine = batch.whiten @ (design.station[batch.index] * station[batch.station][:, None, :])
-        inverse = _pseudo_inverse(mine.transpose(0, 2, 1) @ mine, reach.ranks[batch.station])
-        cross = mine.transpose(0, 2, 1) @ rest[batch.index]
-        beyond[batch.index] -= mine @ (inverse @ cross)
-        parts.append(_Part(batch, mine, inverse, cross))
-    prior = np.zeros((len(known), rest.shape[1]))
-    prior[:, : reach.kept.shape[1]] = (scale[:, None] * reach.kept)[known] / known_to[:, None]
-    draws = np.zeros((blocks.shared.shape[1], rest.shape[1]))
-    draws[:, reach.kept.shape[1] :] = np.eye(len(draws))
-    basis, triangle = np.linalg.qr(np.concatenate([beyond, prior, draws]))
-    o = len(beyond)
-    system = Elimination(blocks, columns, reach, tuple(parts), basis[:o], basis[o : o + len(known)], triangle)
+    n = len(columns.of_station)
+    scale, g = reach.scale[columns.of_frame], blocks.shared.shape[1]
+    station = blocks.white(design.station * columns.station_part(reach.scale)[blocks.station])
+    rest, cross, normal = _rest_of(blocks, design, station, scale, n)
+    inverse = _pseudo_inverse(station_sums(blocks.station, station, station, n), reach.ranks)
+    kept = np.zeros((len(scale) + g, reach.kept.shape[1] + g))
+    kept[: len(scale), : reach.kept.shape[1]] = reach.kept
+    kept[len(scale) :, reach.kept.shape[1] :] = np.eye(g)
+    pulled = inverse @ cross
+    inner = normal - np.einsum("nir,nis->rs", cross, pulled, optimize=True)
+    prior = (scale[:, None] * reach.kept)[known] / known_to[:, None]
+    prior = np.concatenate([prior, np.zeros((len(known), g))], axis=1)
+    inner = kept.T @ inner @ kept + prior.T @ prior
+    inner[reach.kept.shape[1] :, reach.kept.shape[1] :] += np.eye(g)
+    try:
+        root = np.linalg.cholesky(inner)
+    except np.linalg.LinAlgError:
+        raise GeometryError(
+            "the stated uncertainties differ by too much for a solution; look for one that is far too small"
+        ) from None
+    system = Elimination(blocks, columns, reach, station, rest, inverse, pulled @ kept, kept, prior, root)
     return replace(system, leaks=_leaks(system, design))
 
 
-@dataclass(frozen=True, slots=True, eq=False)
-class Leaks:
-    """Observations move a little, by glass and slopes of second order, along directions that count as open.
-
-    The solution meets the datum M x = 0. With E, the effect of the open directions on whitened observations, the design
-    of such solutions is J - E M; the normal matrix of J is known, and that of this one follows by Woodbury's identity.
-
-    Attributes
-    ----------
-    effect : (o, d) float
-        E.
-    of_effect, of_open : (d, nB + r) float
-        Inverse normal matrix times J^T E and times M^T.
-    middle : (2 d, 2 d) float
-    right, right_known : (2 d, o) and (2 d, k) float
-    """
-
-    effect: Floats
-    of_effect: Floats
-    of_open: Floats
-    middle: Floats
-    right: Floats
-    right_known: Floats
-
-    def mended_solution(self, inner: Floats, white: Floats, known: Floats) -> Floats:
-        """The solution ``(nB + r,)`` that meets the datum."""
-        both = np.concatenate([self.of_effect, self.of_open])
-        result: Floats = inner - (self.effect.T @ white) @ self.of_open
-        result -= (self.middle @ (self.right @ white + self.right_known @ known)) @ both
-        return result
-
-    def mended_gain(self, inner: Floats, rows: Floats, known: Floats) -> tuple[Floats, Floats]:
-        """The gain of functionals ``(k, nB + r)`` of that solution."""
-        on_open = inner @ self.of_open.T
-        both = np.concatenate([inner @ self.of_effect.T, on_open], axis=1) @ self.middle
-        return rows - on_open @ self.effect.T - both @ self.right, known - both @ self.right_known
+def _rest_of(
+    blocks: Blocks, design: Design, station: Floats, scale: Floats, n: int
+) -> tuple[Floats | csr_array, Floats, Floats]:
+    """Whitened frames and shared draws ``(o, f + g)``, what ties them to stations, and their normal matrix."""
+    f, shared = design.frames, blocks.white(blocks.shared)
+    if blocks.own is None:
+        rest = np.concatenate([blocks.white(design.frame * scale), shared], axis=1)
+        return rest, station_sums(blocks.station, station, rest, n), rest.T @ rest
+    sized = design.values * np.append(scale, 0.0)[design.numbers] * blocks.own[:, None]
+    mine = Design(station, sized, design.numbers, f)
+    o, k = sized.shape
+    numbers = np.where(design.numbers < 0, 0, design.numbers).ravel()
+    frames = csr_array((sized.ravel(), numbers, np.arange(o + 1) * k), shape=(o, f))
+    ties = [cross_sums(blocks.station, station, mine, n), station_sums(blocks.station, station, shared, n)]
+    cross = np.concatenate(ties, axis=2)
+    both = frames.T @ shared
+    normal = np.block([[frame_sums(mine, np.ones(o)), both], [both.T, shared.T @ shared]])
+    return (hstack([frames, csr_array(shared)], format="csr") if shared.shape[1] else frames), cross, normal
 
 
 SILENT = 1e-9
@@ -231,16 +235,13 @@ def _leaks(system: Elimination, design: Design) -> Leaks | None:
     if not open_.shape[1]:
         return None
     columns, scaled = system.columns, (open_ * system.reach.scale[:, None]).T
-    station = columns.station_part(scaled)
-    number = np.empty(len(design.station), dtype=np.int64)
-    for part in system.parts:
-        number[part.batch.index] = part.batch.station[:, None]
-    moves = np.einsum("ob,dob->od", design.station, station[:, number]) + design.frame @ scaled[:, columns.of_frame].T
-    effect = system.blocks.white(moves)
-    largest = max((float(np.abs(part.design).max(initial=0.0)) for part in system.parts), default=0.0)
+    parts = zip(columns.station_part(scaled), scaled[:, columns.of_frame], strict=True)
+    moves = [design.moves(station[system.blocks.station], frame) for station, frame in parts]
+    effect = system.blocks.white(np.stack(moves, axis=1))
+    largest = float(np.abs(system.station).max(initial=0.0))
     if np.abs(effect).max(initial=0.0) <= SILENT * largest:
         return None
-    nothing = np.zeros((system.basis_of_known.shape[0], effect.shape[1]))
+    nothing = np.zeros((len(system.known), effect.shape[1]))
     inner = system.inner_functional(system.reach.datum)
     of_effect, of_open = system.inner_solution(effect, nothing), system.inner_inverse(inner)
     rows, known = system.inner_gain(inner)
@@ -251,7 +252,7 @@ def _leaks(system: Elimination, design: Design) -> Leaks | None:
     return Leaks(
         effect, of_effect, of_open, np.linalg.inv(matrix),
         np.concatenate([told.T - cross.T @ effect.T, rows - own @ effect.T]),
-        np.concatenate([(system.basis.T @ effect).T @ system.basis_of_known.T, known]),
+        np.concatenate([of_effect[:, columns.of_station.size :] @ system.known.T, known]),
     )  # fmt: skip
 
 

@@ -318,12 +318,6 @@ def _frame_number(unknowns: tuple[Unknown, ...], columns: Columns, prior: Prior)
     return int(np.nonzero(columns.of_frame == named.index((prior.field, prior.key)))[0][0])
 
 
-def _moves(design: Design, columns: Columns, station: Indices, step: Floats) -> Floats:
-    """Move ``(o,)`` of the observations by a step of the unknowns."""
-    result: Floats = np.einsum("ob,ob->o", design.station, columns.station_part(step)[station])
-    return result + design.frame @ step[columns.of_frame]
-
-
 def solve_network(
     layout: Layout,
     geometry: SurveyGeometry,
@@ -362,7 +356,7 @@ def solve_network(
             slopes = channel_slopes(geometry, fields, state)
             effects = effects_on(posed.sources, slopes, observations)
             design = design_parts(wanted, columns, slopes, observations)
-            if not all(np.isfinite(part).all() for part in (design.station, design.frame, *(e.size for e in effects))):
+            if not all(np.isfinite(part).all() for part in (design.station, design.values, *(e.size for e in effects))):
                 raise GeometryError(LOST)
             reach = reach_of(design, columns, station, posed.reach)
             turned = weighed(layout, geometry, posed.sources)
@@ -373,7 +367,7 @@ def solve_network(
         off_datum = reach.off_datum(values + step)
         values, aim, rounds = reach.at_datum(values + step), aim + turn, rounds + 1
         state = _state(wanted, values, aim)
-        moved = np.max(np.abs(_moves(design, columns, station, step)), initial=0.0)
+        moved = np.max(np.abs(design.moves(columns.station_part(step)[station], step[columns.of_frame])), initial=0.0)
         if rounds > 1 and max(moved, off_datum, np.max(np.abs(turn), initial=0.0)) < CONVERGED:
             break
         if rounds > MOST_ROUNDS:

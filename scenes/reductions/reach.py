@@ -13,7 +13,7 @@ from scipy.linalg import eigh, null_space
 from ..errors import GeometryError
 from ..vectors import Flags, Floats, Indices
 from .columns import Columns, Design
-from .station_blocks import gathered
+from .sums import cross_sums, frame_sums, station_sums
 
 __all__ = ["LOST", "RANK", "Reach", "reach_of"]
 
@@ -103,30 +103,27 @@ def reach_of(design: Design, columns: Columns, station: Indices, like: Reach | N
     GeometryError
         A beam misses its target.
     """
-    if not (np.isfinite(design.station).all() and np.isfinite(design.frame).all()):
+    if not (np.isfinite(design.station).all() and np.isfinite(design.values).all()):
         raise GeometryError(LOST)
     n, b = columns.of_station.shape
-    f = design.frame.shape[1]
-    norms = np.zeros((n, b))
-    np.add.at(norms, station, design.station**2)
-    of_frame = np.linalg.norm(design.frame, axis=0)
-    norms = np.sqrt(norms)
+    f = design.frames
+    normal = station_sums(station, design.station, design.station, n)
+    frames = frame_sums(design, np.ones(len(station)))
+    norms, of_frame = np.sqrt(np.einsum("nii->ni", normal)), np.sqrt(np.diag(frames))
     largest = max(float(norms.max(initial=0.0)), float(of_frame.max(initial=0.0)))
     scale = columns.of_parts(_scales(norms, largest), _scales(of_frame, largest)) if like is None else like.scale
-    mine, frame = columns.station_part(scale)[station] * design.station, design.frame * scale[columns.of_frame]
-    normal, cross = np.zeros((n, b, b)), np.zeros((n, b, f))
-    for names, index in gathered(station):
-        part = mine[index]
-        normal[names] = part.transpose(0, 2, 1) @ part
-        cross[names] = part.transpose(0, 2, 1) @ frame[index]
-    least = RANK**2 * _largest(normal, cross, frame.T @ frame)
+    mine, frame = columns.station_part(scale), scale[columns.of_frame]
+    normal = normal * mine[:, :, None] * mine[:, None, :]
+    frames = frames * np.outer(frame, frame)
+    cross = cross_sums(station, design.station, design, n) * mine[:, :, None] * frame
+    least = RANK**2 * _largest(normal, cross, frames)
     values, vectors = np.linalg.eigh(normal)
     determined = values > least if like is None else np.arange(b) >= b - like.ranks[:, None]
     inner = np.where(determined, 1.0 / np.where(determined, values, 1.0), 0.0)
     inverse = np.einsum("nij,nj,nkj->nik", vectors, inner, vectors)
     pulled = inverse @ cross
-    left = frame.T @ frame - np.einsum("nif,nig->fg", cross, pulled)
-    mass = np.eye(f) + np.einsum("nif,nig->fg", pulled, pulled)
+    left = frames - np.einsum("nif,nig->fg", cross, pulled, optimize=True)
+    mass = np.eye(f) + np.einsum("nif,nig->fg", pulled, pulled, optimize=True)
     lost = np.zeros((f, 0))
     if f:
         sizes, sums = eigh(0.5 * (left + left.T), mass)

@@ -24,6 +24,10 @@ from scenes.uncertainty.simulate import readings_of, simulated
 NOTHING = np.zeros(0, dtype=np.int64)
 
 
+def dense(station, frame):
+    return Design(station, frame, np.tile(np.arange(frame.shape[1]), (len(frame), 1)), frame.shape[1])
+
+
 class System:
     """A random network: n stations with two unknowns, f frame unknowns, errors alone, within stations and shared."""
 
@@ -32,7 +36,7 @@ class System:
         n, f = int(rng.integers(2, 7)), int(rng.integers(1, 5))
         self.station = np.sort(np.concatenate([np.repeat(np.arange(n), 3), rng.integers(0, n, 12)]))
         o = len(self.station)
-        self.design = Design(rng.standard_normal((o, 2)), rng.standard_normal((o, f)))
+        self.design = dense(rng.standard_normal((o, 2)), rng.standard_normal((o, f)))
         self.columns = Columns(("a", "b"), np.arange(2 * n).reshape(n, 2), 2 * n + np.arange(f), 2 * n + f)
         self.full = np.zeros((o, 2 * n + f))
         for i, k in enumerate(self.station):
@@ -93,7 +97,7 @@ def test_a_common_shift_stays_open_and_stations_carry_the_datum(seed):
     rng = np.random.default_rng(seed)
     n, setups, o = 6, 2, 30
     station, setup = np.concatenate([np.arange(n), rng.integers(0, n, o - n)]), rng.integers(0, setups, o)
-    design = Design(-np.ones((o, 1)), np.eye(setups)[setup])
+    design = dense(-np.ones((o, 1)), np.eye(setups)[setup])
     columns = Columns(("deviation",), np.arange(n)[:, None], n + np.arange(setups), n + setups)
     reach = reach_of(design, columns, station)
     assert reach.open_directions.shape == (n + setups, 1)
@@ -194,3 +198,32 @@ def test_explained_is_the_fall_of_chi_square(bench):
     assert np.all(np.abs(told.size - fit) < 1e-3 * np.sqrt(np.diag(told.covariance)))
     after = before - extra @ fit
     assert told.drop == pytest.approx(before @ before - after @ after, rel=1e-3)
+
+
+@pytest.mark.parametrize("seed", range(50))
+def test_variances_are_those_of_the_gain(seed):
+    """The quick way to all variances is the gain with the covariance of the observations."""
+    system = System(seed)
+    gain, _ = system.made.gain(np.eye(system.columns.count))
+    covariance = gain @ reading_covariance(system.effects, len(system.values)) @ gain.T
+    assert np.allclose(system.made.variances(), np.diag(covariance), rtol=1e-7)
+
+
+@pytest.mark.parametrize("seed", range(30))
+def test_sums_and_blocks_are_one(seed):
+    """Errors that are all alone go by sums, others by blocks of stations: the same system either way."""
+    system = System(seed)
+    o = len(system.values)
+    alone = Effect("alone", system.effects[0].size, np.arange(o), o, "")
+    shared = Effect("shared", np.full(o, 0.3), np.arange(o) % 2, 2, "")
+    meets = Effect("seat", np.full(o, 1e-12), system.station, int(system.station.max()) + 1, "")
+    reach = reach_of(system.design, system.columns, system.station)
+    by_sums, by_blocks = (
+        eliminated(blocks_of(system.station, effects), system.design, system.columns, reach, NOTHING, np.zeros(0))
+        for effects in ((alone, shared), (alone, shared, meets))
+    )
+    assert by_sums.blocks.own is not None
+    assert by_blocks.blocks.own is None
+    eye = np.eye(system.columns.count)
+    assert np.allclose(by_sums.gain(eye)[0], by_blocks.gain(eye)[0], rtol=1e-8, atol=1e-10)
+    assert np.allclose(by_sums.seen_alone(), by_blocks.seen_alone(), rtol=1e-8, atol=1e-10)
