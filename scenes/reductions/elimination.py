@@ -106,7 +106,7 @@ class Elimination:
 
     def inner_functional(self, scaled: Floats) -> Floats:
         """Functionals ``(k, p)`` of scaled unknowns as those of stations and the rest ``(k, nB + r)``."""
-        station = self.columns.station_part(scaled).reshape(len(scaled), -1)
+        station = self.columns.station_part(scaled).reshape(len(scaled), self.columns.of_station.size)
         frames = self.columns.of_frame
         return np.concatenate([station, scaled[:, frames] @ self.kept[: len(frames)]], axis=1)
 
@@ -115,7 +115,7 @@ class Elimination:
         shape = self.columns.of_station.shape
         station, rest = inner[:, : shape[0] * shape[1]], inner[:, shape[0] * shape[1] :]
         frames = (rest @ self.kept.T)[:, : len(self.columns.of_frame)]
-        return self.columns.of_parts(station.reshape(-1, *shape), frames)
+        return self.columns.of_parts(station.reshape(len(inner), *shape), frames)
 
     def inner_solution(self, white: Floats, known: Floats) -> Floats:
         """Stations and the rest ``(q, nB + r)`` for whitened observations ``(o, q)`` and known values ``(k, q)``."""
@@ -134,11 +134,11 @@ class Elimination:
     def inner_inverse(self, inner: Floats) -> Floats:
         """Inverse normal matrix times functionals ``(k, nB + r)``."""
         n, b = self.columns.of_station.shape
-        station, rest = inner[:, : n * b].reshape(-1, n, b), inner[:, n * b :]
+        station, rest = inner[:, : n * b].reshape(len(inner), n, b), inner[:, n * b :]
         rest = self._rest(rest.T - np.einsum("nir,kni->rk", self.pulled, station, optimize=True)).T
         own = np.einsum("nij,knj->kni", self.inverse, station)
         own -= np.einsum("nir,kr->kni", self.pulled, rest, optimize=True)
-        return np.concatenate([own.reshape(len(inner), -1), rest], axis=1)
+        return np.concatenate([own.reshape(len(inner), n * b), rest], axis=1)
 
     def _rest(self, right: Floats) -> Floats:
         inner = solve_triangular(self.root, right, lower=True)
@@ -148,7 +148,7 @@ class Elimination:
     def _observed(self, inner: Floats) -> Floats:
         """Whitened observations ``(k, o)`` of stations and the rest ``(k, nB + r)``."""
         n, b = self.columns.of_station.shape
-        mine = inner[:, : n * b].reshape(-1, n, b)[:, self.blocks.station]
+        mine = inner[:, : n * b].reshape(len(inner), n, b)[:, self.blocks.station]
         rest = (self.rest @ (self.kept @ inner[:, n * b :].T)).T
         result: Floats = np.einsum("ob,kob->ko", self.station, mine) + rest
         return result
