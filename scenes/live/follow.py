@@ -92,6 +92,7 @@ class Follower:
         if self._thread.is_alive():
             self._thread.join()
         self.look()
+        self._tail.close()
         if time.monotonic() - self._grown_at >= SETTLED:
             self._say(self._table.finish())
         elif self._table.waiting:

@@ -7,12 +7,10 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 
 from ..model.layout import Layout
+from ..readings.row_values import SAME_CLOCK
 from ..tracing.rows import Rows, planned_rows
 
 __all__ = ["Key", "Look", "Progress", "looks_of_rows", "planned_looks", "progress_of"]
-
-SAME_CLOCK = math.radians(2.0)
-"""A clock position set by hand is taken for a planned one this near to it, rad."""
 
 Key = tuple[str, str, int, float]
 """Set-up, station, side, turn: the same where the same spot is read again."""

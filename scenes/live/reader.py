@@ -15,7 +15,7 @@ from ..readings.headers import Vocabulary
 from ..readings.journal import Journal
 from ..readings.numbers import DecimalMarks
 from ..readings.read import UNSTATED_VISIT, joined_records, times_of_records
-from ..readings.records import Records, records_from_table
+from ..readings.records import Records, ordinary_form, records_from_table
 from ..readings.table import Table
 from ..readings.times import Run
 from .json_records import IDENTITY, table_of_record
@@ -243,13 +243,25 @@ class LiveTable:
             # Another file may happen to say the same, which a person should know.
             same = Problem(self.source, line, 0, SAME, "if it was read again, give it its time")
             return () if as_before else (same,)
-        said = self._live.admitted(table, self._visit, Journal(self.source), self._marks)
-        if any(isinstance(each, Problem) for each in said):
+        said = self._of_row(table)
+        if any(isinstance(each, Problem) for each in said) and not any(isinstance(each, Taken) for each in said):
             self._rows[number] = None
         if as_before and number < self._count_before:
             changed = Problem(self.source, line, 0, CHANGED, "begin anew to read the file as it is now")
             return (changed, *said)
         return said
+
+    def _of_row(self, table: Table) -> Said:
+        """What the one row of a table brings; each record of a wide one stands or is refused alone."""
+        own = Journal(self.source)
+        form = ordinary_form(table, self._live.layout, own)
+        if form is None or own.problems:
+            return tuple(own.problems)
+        records, words = form
+        said: list[Taken | Problem] = []
+        for k in range(len(records.rows)):
+            said += self._live.admitted(records.alone(k), self._visit, own, self._marks, words)
+        return tuple(dict.fromkeys(said))  # what is wrong with the row as a whole is said once
 
 
 Row = tuple[tuple[str, ...], tuple[str, ...]]

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import codecs
 import csv
 import io
 from dataclasses import replace
@@ -35,6 +36,7 @@ class TableLines:
         self._header_line = 0
         self._delimiter = ","
         self._begun_anew = False
+        self._no_text = ""
 
     @property
     def waiting(self) -> bytes:
@@ -63,6 +65,12 @@ class TableLines:
         return Problem(self._source, line, 0, message, advice)
 
     def _of_line(self, line: WholeLine) -> list[Table | Problem]:
+        if line.number == 1:
+            self._no_text = _why_no_text(line.data or b"")
+            if self._no_text:
+                return [self._problem(1, self._no_text, "only tables as text can be followed: save it as CSV, UTF-8")]
+        if self._no_text:
+            return []
         if line.data is None:
             return [*self._let_go(), self._problem(line.number, "the line is too long for a record and is left out")]
         text, problem = self._decoded(line.number, line.data)
@@ -160,6 +168,15 @@ class TableLines:
             cells.pop()
         row = (*cells[:width], *[""] * (width - len(cells)))
         return Table(self._delimiter, self._header, self._header_line, (row,), (number,), (len(cells),))
+
+
+def _why_no_text(data: bytes) -> str:
+    """Why a file that begins so is no text; empty where it may be one."""
+    if data.startswith((codecs.BOM_UTF16_LE, codecs.BOM_UTF16_BE)):
+        return "the text is in the encoding UTF-16"
+    if data.startswith((b"PK\x03\x04", b"\xd0\xcf\x11\xe0")):
+        return "this is a spreadsheet or another packed file, not text"
+    return ""
 
 
 def _is_open(text: str, delimiter: str) -> bool:

@@ -20,7 +20,7 @@ from .table import CALCULATE, NO_VALUE, SPACES, Expected, Formula, Table, check_
 from .times import TIME_ADVICE, Moment, moment_from_count, moment_from_text
 from .wide import WidePatterns, ordinary_table
 
-__all__ = ["Records", "expected_table", "records_from_bytes", "records_from_table"]
+__all__ = ["Records", "expected_table", "ordinary_form", "records_from_bytes", "records_from_table"]
 
 VALUES = ("h", "v", "pitch", "yaw")
 """Columns of which a record needs at least one."""
@@ -109,14 +109,10 @@ def records_from_table(
     """
     before = len(journal.problems)
     if words is None:
-        words = reading_words(layout)
-        if layout.readings.wide is not None:
-            patterns = WidePatterns(layout.readings.wide, words)
-            if not patterns.is_ordinary(table.header, VALUES):
-                folded = ordinary_table(table, patterns, journal)
-                if folded is None:
-                    return None
-                table, words = folded, replace(words, mapping=_units_alone(words))
+        form = ordinary_form(table, layout, journal)
+        if form is None:
+            return None
+        table, words = form
     columns = matched_columns(table, words, journal)
     if len(journal.problems) == before:
         _check_needed(table, columns, journal)
@@ -130,6 +126,18 @@ def records_from_table(
         _check_cells(table, columns, layout, journal)
         return None
     return _records(table, columns, layout, visit, journal, marks or DecimalMarks(layout.readings.decimal))
+
+
+def ordinary_form(table: Table, layout: Layout, journal: Journal) -> tuple[Table, Vocabulary] | None:
+    """Table with one record per row, and the vocabulary of its headers; None where the journal says why not."""
+    words = reading_words(layout)
+    if layout.readings.wide is None:
+        return table, words
+    patterns = WidePatterns(layout.readings.wide, words)
+    if patterns.is_ordinary(table.header, VALUES):
+        return table, words
+    unfolded = ordinary_table(table, patterns, journal)
+    return None if unfolded is None else (unfolded, replace(words, mapping=_units_alone(words)))
 
 
 def _units_alone(words: Vocabulary) -> dict[str, str]:

@@ -19,7 +19,7 @@ from .journal import Journal
 from .row_names import texts
 from .table import Table
 
-__all__ = ["angles_of_rows", "check_offsets", "clocks_of_rows", "places_of_rows", "sides_of_rows"]
+__all__ = ["SAME_CLOCK", "angles_of_rows", "check_offsets", "clocks_of_rows", "places_of_rows", "sides_of_rows"]
 
 WINDOW_EDGE = 1e-3
 """Share of the window by which a reading may stand beyond its edge: a display rounds."""

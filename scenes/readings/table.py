@@ -10,7 +10,7 @@ import csv
 import io
 import re
 from collections.abc import Callable, Collection, Iterator, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from itertools import islice
 
 from .journal import Journal
@@ -61,6 +61,12 @@ class Table:
     def header_place(self, field: int) -> tuple[int, int]:
         """Line and column in the file, counted from 1, of the header of a column."""
         return self.header_line, (self.header_fields[field] if self.header_fields else field) + 1
+
+    def alone(self, row: int) -> Table:
+        """The table with this row only."""
+        fields = self.fields[row : row + 1]
+        one = slice(row, row + 1)
+        return replace(self, rows=self.rows[one], lines=self.lines[one], lengths=self.lengths[one], fields=fields)
 
     def column(self, field: int) -> list[str]:
         """Cells of the column ``field``, counted from 0."""

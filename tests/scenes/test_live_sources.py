@@ -70,7 +70,9 @@ def bed(tmp_path):
         def told(self) -> list[str]:
             return [each.message for each in self.said if isinstance(each, Problem)]
 
-    return Bed()
+    made = Bed()
+    yield made
+    made.follower.close()
 
 
 def test_a_file_is_waited_for_and_read_as_it_grows(bed):
@@ -132,6 +134,28 @@ def test_another_file_in_its_place_goes_on(bed):
     assert bed.stations == "A1 A2 A3"
 
 
+def test_a_renamed_file_is_read_to_its_end_before_the_one_in_its_place(bed):
+    bed.add("station,v [um],time\nA1,1,08:00\n")
+    with bed.path.open("a") as old:
+        bed.path.rename(bed.path.with_suffix(".1"))
+        old.write("A2,2,08:01\n")
+    bed.path.write_text("station,v [um],time\nA3,3,08:02\n")
+    bed.follower.look()
+    bed.follower.look()
+    assert bed.stations == "A1 A2 A3"
+    assert not bed.told
+
+
+def test_a_file_is_followed_where_open_files_cannot_be_renamed(bed, monkeypatch):
+    monkeypatch.setattr("scenes.live.tail.KEEPS_OPEN", False)
+    bed.add("station,v [um],time\nA1,1,08:00\n")
+    bed.add("A2,2,08:01\n")
+    bed.replace("station,v [um],time\nA3,3,08:02\n")
+    bed.add("A4,4,08:03\n")
+    assert bed.stations == "A1 A2 A3 A4"
+    assert not bed.told
+
+
 def test_a_file_that_is_gone_for_a_while_is_waited_for(bed):
     bed.add("station,v [um],time\nA1,1,08:00\n")
     bed.path.unlink()
@@ -154,11 +178,20 @@ def test_a_last_line_that_is_still_young_is_told(bed):
     assert "the last line has no end yet and is left out: 'A2,2'" in bed.told
 
 
+@pytest.mark.parametrize("start", [b"PK\x03\x04", b"\xff\xfe", b"\xd0\xcf\x11\xe0"])
+def test_a_file_that_is_no_text_is_told_once(bed, start):
+    bed.add(start + b"\x00\n" * 20)
+    assert len(bed.told) == 1
+    bed.replace("station,v [um]\nA1,1\n")
+    assert bed.stations == "A1"
+
+
 def test_a_folder_is_told_once(tmp_path):
     said = []
     follower = Follower(tmp_path, LiveReadings(BED), said.append)
     follower.look()
     follower.look()
+    follower.close()
     assert ["cannot be read" in each.message for each in said] == [True]
 
 
@@ -182,6 +215,7 @@ def test_the_tail_reads_large_files_in_pieces_and_whole(tmp_path, monkeypatch):
     while (grown := tail.grown()).data:
         assert not grown.anew
         found += grown.data
+    tail.close()
     assert found == data
 
 

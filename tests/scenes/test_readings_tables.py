@@ -243,6 +243,13 @@ def test_wide_and_long_say_the_same(table, order):
 WIDE, LONG = bed(VISITS), bed()
 
 
+def test_a_wrong_cell_of_a_wide_row_costs_only_its_record_live():
+    live = LiveReadings(bed(VISITS))
+    said = live.take("Pt;as found;as left\nA1;x;3\n")
+    assert [(each.line, each.column) for each in said if not isinstance(each, Taken)] == [(2, 2)]
+    assert (live.readings.visit, live.readings.station) == (("as left",), ("A1",))
+
+
 def test_a_wide_table_is_followed_live():
     live = LiveReadings(bed(VISITS))
     said = live.take("Pt;as found 1;as found 2;as left\nA1;1,5;2;3\nA9;1;2;3\nA2;4;;6\n")

@@ -153,6 +153,7 @@ def datumray(monkeypatch, capsys):
     ("arguments", "message"),
     [
         ((), "state --follow FILE or --listen PORT"),
+        (("--follow", "-"), "is not followed"),
         (("--follow", "a.csv", "--listen", "0"), "state --follow FILE or --listen PORT"),
         (("--listen", "0", "--journal", "/no/such/folder/x.csv"), "cannot be written"),
         (("--listen", "70000"), "65535"),

@@ -3,9 +3,10 @@
 from __future__ import annotations
 
 import queue
+import threading
 from collections.abc import Iterator
 from contextlib import contextmanager
-from typing import TYPE_CHECKING, Annotated
+from typing import TYPE_CHECKING, Annotated, Any
 
 import typer
 
@@ -22,7 +23,7 @@ if TYPE_CHECKING:
 
 __all__ = ["live"]
 
-WAIT_SECONDS = 0.5
+WAIT_SECONDS = 0.2
 MOST_PORT = 65_535
 
 
@@ -52,6 +53,9 @@ def live(
     if bool(follow) == (listen is not None):
         message = "readings come either from a file that grows or from senders"
         raise InputError([Problem("datumray live", 0, 0, message, "state --follow FILE or --listen PORT")])
+    if follow == "-":
+        advice = "let it write to a file, or send its records to --listen PORT"
+        raise InputError([Problem("--follow", 0, 0, "what another program prints is not followed", advice)])
     plan = read_layout(layout)
     written = RecordFile(journal, plan) if journal else None
     try:
@@ -82,11 +86,9 @@ def _run(said: _Said, follow: str, listen: int | None, visit: str) -> Watch:
         where = {"host": source.host, "port": source.port}
         said.begin({"listening": where}, f"listening at {source.host}, port {source.port}; Ctrl-C ends")
     try:
-        with _interrupts():
-            while True:
+        with _asked_to_end() as end:
+            while not end.is_set():
                 said.tell_news(WAIT_SECONDS)
-    except KeyboardInterrupt:
-        pass
     finally:
         source.close()
     said.tell_news(0.0)
@@ -94,18 +96,27 @@ def _run(said: _Said, follow: str, listen: int | None, visit: str) -> Watch:
 
 
 @contextmanager
-def _interrupts() -> Iterator[None]:
-    """While it lasts, a request to end the process counts as Ctrl-C."""
+def _asked_to_end() -> Iterator[threading.Event]:
+    """Set by Ctrl-C or a request to end the process, so that what is being told is told to its end.
+
+    A second Ctrl-C ends at once.
+    """
     import signal
 
-    def interrupt(*_: object) -> None:
-        raise KeyboardInterrupt
+    asked = threading.Event()
+    before: dict[int, Any] = {}
 
-    before = signal.signal(signal.SIGTERM, interrupt)
+    def end(number: int, _: object) -> None:
+        asked.set()
+        signal.signal(number, before[number])
+
+    for number in (signal.SIGINT, signal.SIGTERM):
+        before[number] = signal.signal(number, end)
     try:
-        yield
+        yield asked
     finally:
-        signal.signal(signal.SIGTERM, before)
+        for each, handler in before.items():
+            signal.signal(each, handler)
 
 
 class _Said:

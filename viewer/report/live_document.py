@@ -8,6 +8,7 @@ from typing import Any
 
 from scenes.errors import Problem
 from scenes.live.order import Look
+from scenes.live.repeats import TEST
 from scenes.live.taken import Taken
 from scenes.live.watch import ChannelWatch, Watch
 from scenes.model.layout import Layout
@@ -71,6 +72,7 @@ def ending_document(layout: Layout, watch: Watch) -> dict[str, Any]:
             "records": watch.count,
             "missing": [_look(look) for look in watch.missing],
             "disagreeing": sorted({each.record + 1 for each in watch.disagreements}),
+            "test": TEST,
             "drift": drifts,
         }
     }

@@ -7,6 +7,7 @@ import math
 from scenes.errors import Problem
 from scenes.hints import listed
 from scenes.live.order import Look
+from scenes.live.repeats import TEST
 from scenes.live.taken import Taken
 from scenes.live.watch import ChannelWatch, StationWatch, Watch
 from scenes.model.layout import Layout
@@ -83,6 +84,7 @@ def ending(layout: Layout, watch: Watch) -> list[str]:
     if watch.disagreements:
         names = list(dict.fromkeys(str(each.look).partition(" (")[0] for each in watch.disagreements))
         lines.append(f"readings that do not agree with earlier ones: {listed(names, 20)}")
+        lines.append(f"  test: {TEST}")
     if watch.missing:
         by_setup: dict[str, list[str]] = {}
         for look in watch.missing:
