@@ -82,7 +82,8 @@ def _task(
     here = place_of(raw, ("from",), place)
     stations = task_stations(Asked(quantity, of, to), entry.from_, here, surfaces, setups, context)
     datum = _datum(entry, raw, place, stations, context)
-    if not stations or datum is None or not _steps(word, stations, raw, devices, context):
+    tape = _tape(entry, of, raw, context)
+    if not stations or datum is None or tape is None or not _steps(word, stations, raw, devices, context):
         return None
     limits = _limits(entry)
     local = getattr(entry, "local", None)
@@ -93,6 +94,7 @@ def _task(
         coverage_factor=entry.coverage, line=place.line, of=of, to=to, plane=_plane(entry, limits), limits=limits,
         local=None if local is None else (local.limit, local.over), nominal=getattr(entry, "nominal", 0.0),
         waviness=getattr(entry, "waviness", None) or 0.0, total=getattr(entry, "total", False),
+        tape=tape, tape_known_to=getattr(entry, "tape_known_to", 0.0),
     )  # fmt: skip
 
 
@@ -162,6 +164,21 @@ def _plane(entry: TaskKeys, limits: Limits) -> str:
     return "space" if is_round else ""
 
 
+def _tape(entry: TaskKeys, of: tuple[str, ...], raw: Block, context: Context) -> dict[str, dict[str, float]] | None:
+    """Taped distances by visit; None where one is of no station of the first surface, which is then reported."""
+    said: dict[str, Any] | None = getattr(entry, "tape", None)
+    if said is None:
+        return {}
+    by_visit = said if any(isinstance(each, dict) for each in said.values()) else {"": said}
+    for told in by_visit.values():
+        for name in told:
+            if name not in context.stations or context.stations[name].surface != of[0]:
+                advice = context.near(name, [each for each, s in context.stations.items() if s.surface == of[0]])
+                context.say(raw.keys_at["tape"], f"'{name}' is no station on '{of[0]}', where tapes start", advice)
+                return None
+    return by_visit
+
+
 def _reference(entry: TaskKeys, stations: tuple[str, ...], context: Context) -> str:
     """What deviations count from; slopes have end points along one line, and a plane where their lines cross."""
     said: str | None = getattr(entry, "reference", "least squares")
@@ -178,7 +195,7 @@ ONE_LINE = 1e-3
 
 def _steps(word: str, stations: tuple[str, ...], raw: Block, devices: Devices, context: Context) -> bool:
     """Whether slopes are read by targets that read angles and stand on two feet, and a run-out at several turns."""
-    if word == "run-out" and len({context.stations[name].turn for name in stations}) < 2:
+    if word == "run out" and len({context.stations[name].turn for name in stations}) < 2:
         message = "run-out is read while the part is turned, and none of its stations is read at several turns"
         context.say(raw.values_at[word], message, "add turned: [0 deg, 90 deg, 180 deg, 270 deg] to its stations")
         return False

@@ -37,6 +37,7 @@ from .schema_tasks import (
     FlatnessKeys,
     LevelnessKeys,
     ParallelismKeys,
+    RunOutKeys,
     SlopeKeys,
     SpacingKeys,
     SquarenessKeys,
@@ -83,7 +84,7 @@ def _file_list(value: Any) -> Any:
 
 AnyTask = (
     FlatnessKeys | StraightnessKeys | ParallelismKeys | SquarenessKeys | CoaxialityKeys | BorePositionKeys
-    | DirectionKeys | SpacingKeys | CrossLevelKeys | LevelnessKeys | TwistKeys | SlopeKeys
+    | DirectionKeys | SpacingKeys | CrossLevelKeys | LevelnessKeys | TwistKeys | SlopeKeys | RunOutKeys
 )  # fmt: skip
 
 

@@ -55,6 +55,17 @@ PositionLimits = Annotated[
     | Annotated[dict[str, SignedLimit], _components("vertical", "horizontal"), Tag("<parts>")],
     Discriminator(_tag),
 ]
+OneTape = dict[str, Size]
+
+
+def _tape_tag(value: Any) -> str:
+    visits = isinstance(value, dict) and any(isinstance(each, dict) for each in value.values())
+    return "<visits>" if visits else "<one>"
+
+
+Taped = Annotated[
+    Annotated[OneTape, Tag("<one>")] | Annotated[dict[str, OneTape], Tag("<visits>")], Discriminator(_tape_tag)
+]
 LINES = ("end points", "least squares", "minimum zone")
 CYLINDER = "minimum circumscribed cylinder"
 PLANES = ("vertical", "horizontal", "space")
@@ -222,6 +233,12 @@ class SpacingKeys(TaskKeys):
 
     spacing: SurfacePair = Field(description="The two surfaces.", examples=["[rail_a, rail_b]"])
     nominal: Size = Field(description="Nominal distance.", examples=["4 m"])
+    tape: Taped | None = Field(
+        None,
+        description="Distances measured by tape, station of the first surface -> distance; or visit -> such a mapping.",
+        examples=["{A1: 4.0012 m}", "{as found: {A1: 4.0012 m}, as left: {A1: 4.0003 m}}"],
+    )
+    tape_known_to: Size = Field(0.5e-3, description="Standard uncertainty of such a distance.", examples=["0.3 mm"])
     limit: SignedLimit = Field(description="How far the distance may be off.", examples=["+-3 mm"])
 
 
@@ -264,7 +281,6 @@ class RunOutKeys(TaskKeys):
     """Run-out of rolls or round faces that are turned past targets: of a roll radial, of a face axial."""
 
     run_out: FeatureList = Field(
-        alias="run-out",
         description="Rolls or faces whose run-out is asked for; their stations are read at turns (turned:).",
         examples=["roll_1"],
     )
@@ -283,6 +299,6 @@ QUANTITIES: dict[str, type[TaskKeys]] = {
     "flatness": FlatnessKeys, "straightness": StraightnessKeys, "parallelism": ParallelismKeys,
     "squareness": SquarenessKeys, "coaxiality": CoaxialityKeys, "bore position": BorePositionKeys,
     "direction": DirectionKeys, "spacing": SpacingKeys, "cross level": CrossLevelKeys, "levelness": LevelnessKeys,
-    "twist": TwistKeys, "slope": SlopeKeys, "run-out": RunOutKeys,
+    "twist": TwistKeys, "slope": SlopeKeys, "run out": RunOutKeys,
 }  # fmt: skip
 """Key that says the quantity -> keys of such a task."""

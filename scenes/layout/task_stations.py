@@ -36,7 +36,7 @@ _LEAST: dict[str, _Least] = {
     "cross level": _Least(1, "one station", "a difference goes from one surface to the other"),
     "levelness": _LINE,
     "twist": _Least(4, "four stations", "a plane goes through any three"),
-    "run-out": _Least(2, "two stations", "the surface is read at two turns or more"),
+    "run out": _Least(2, "two stations", "the surface is read at two turns or more"),
     "slope": _Least(2, "two stations", "a profile is the sum of several steps"),
 }
 _TWIST_OF_TWO = _Least(2, "two stations", "a cross level is compared along the rails")

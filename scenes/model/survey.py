@@ -298,6 +298,10 @@ class Task:
         Shortest wave of the surface that is to be found, metres; 0: not stated.
     total : bool
         True where a run-out is asked for over all places together.
+    tape : mapping of visit to {station: distance}
+        Distances [m] from stations of the first rail to the second, measured by tape; under ``""`` for every visit.
+    tape_known_to : float
+        Standard uncertainty of one of them, metres.
     """
 
     name: str
@@ -319,6 +323,8 @@ class Task:
     nominal: float = 0.0
     waviness: float = 0.0
     total: bool = False
+    tape: Mapping[str, Mapping[str, float]] = field(default_factory=dict)
+    tape_known_to: float = 0.0
 
 
 @dataclass(frozen=True, slots=True, eq=False)

@@ -11,6 +11,7 @@ from ..vectors import Floats
 from .noise import NORMAL_95
 from .planned_tasks import Planned
 from .predicted import Predicted, PredictedComponent, StationUncertainty
+from .quantities.components import linear_spread
 from .quantities.definition import Linear, Profile, Zone
 from .quantities.shape_noise import drawn_deviations, values_of
 from .verdict import accepted_within
@@ -98,7 +99,7 @@ NO_TRIALS = (float("nan"), float("nan"))
 
 
 def _linear(planned: Planned, asked: Linear, errors: Floats | None) -> PredictedComponent:
-    spread = planned.spread_of(asked.functional[None, :])
+    spread = linear_spread(planned.spread_of, asked)
     u = float(spread.standard_uncertainty()[0])
     values = None if errors is None else asked.nominal + errors @ asked.functional
     guard = accepted_within(planned.task.rule, u, planned.task.coverage_factor)

@@ -194,6 +194,17 @@ class Surveys:
         surfaces = [rail("a", [*at, 0.4], 0.8 * n), rail("b", [at[0], at[1] + 2.0, 0.4], 0.8 * n)]
         return layout(surfaces, stations, setups, asked)
 
+    def apart(self, n=5, tape=None):
+        """Two rails read sideways, each by a beam of its own along it: how far apart they stand no light tells."""
+        a, b = self.names("A", n), self.names("B", n)
+        stations = [station(name, on, [0.8 * i + 0.4, 0, 0]) for names, on in ((a, "a"), (b, "b")) for i, name in
+                    enumerate(names)]  # fmt: skip
+        setups = [line_setup(f"along {on}", on, [0, 0, 0], names) for names, on in ((a, "a"), (b, "b"))]
+        asked = [task("spacing", "spacing", ("a", "b"), (*a, *b), Limit(3e-3, -3e-3), nominal=2.0,
+                      tape={"": tape} if tape else {}, tape_known_to=0.3e-3)]  # fmt: skip
+        surfaces = [rail("a", [0, 0, 0.4], 0.8 * n + 0.4), rail("b", [0, 2.0, 0.4], 0.8 * n + 0.4)]
+        return layout(surfaces, stations, setups, asked)
+
     def gauge(self, n=5):
         """Two rails read sideways by one beam between them, on brackets."""
         a, b = self.names("A", n), self.names("B", n)
@@ -316,7 +327,7 @@ class Surveys:
             line_setup("along", "floor", [-1.0, 0, 0], names[:-3], mount=replace(STAND, height=1.26)),
             base_setup("plane", (1.0, -1.0), [*names[::turns][:places], *names[-3:]], height=1.2),
         ]  # fmt: skip
-        asked = [task("run-out", "run-out", "roll", names if total else names[:-3], Limit(60e-6), total=total,
+        asked = [task("run-out", "run out", "roll", names if total else names[:-3], Limit(60e-6), total=total,
                       to="rail" if total else "")]  # fmt: skip
         return layout([roll, beside], stations, setups, asked)
 
@@ -335,7 +346,7 @@ class Surveys:
             )
             for i, r in enumerate(radii)
         ]  # fmt: skip
-        asked = [task("run-out", "run-out", "face", [each.name for each in stations], Limit(60e-6))]
+        asked = [task("run-out", "run out", "face", [each.name for each in stations], Limit(60e-6))]
         return layout([face], stations, setups, asked)
 
     def glass(self, n=6):

@@ -55,7 +55,7 @@ def uncertainties(layout, task):
 
 def test_every_quantity_has_a_method_here(surveys):
     asked = {layout.tasks[task].quantity for kind, task in ALL for layout in [made(surveys, kind)]}
-    assert asked | {"coaxiality", "bore position", "run-out"} == set(QUANTITIES)
+    assert asked | {"coaxiality", "bore position", "run out"} == set(QUANTITIES)
 
 
 @pytest.mark.parametrize(

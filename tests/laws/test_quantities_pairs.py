@@ -2,9 +2,12 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
+
 import numpy as np
 import pytest
 
+from scenes.errors import GeometryError
 from scenes.tracing.earth import EARTH_RADIUS, level_drop
 
 NANOMETRE = 1e-9
@@ -78,3 +81,37 @@ def test_flatness_and_twist_of_a_bed(surveys, crew):
     found = crew.measured(layout, readings, "twist")
     assert component(found, "largest change").value == pytest.approx(np.ptp(roll), abs=5 * NANORADIAN)
     assert component(found, "end to end").value == pytest.approx(roll[-1] - roll[0], abs=5 * NANORADIAN)
+
+
+# --- a distance that no light tells, by tape -------------------------------------------------------------------------
+
+
+def test_two_tapes_hold_what_two_beams_leave_open(surveys, crew):
+    """Each beam has a place and a slope of its own: taped at both ends, all distances between are known."""
+    a, b = surveys.names("A", 5), surveys.names("B", 5)
+    aside = {**crew.truth(a, 21, 200e-6), **crew.truth(b, 22, 200e-6)}
+    wanted = values(b, aside) - values(a, aside)
+    layout = surveys.apart(tape={"A1": 2.0 + wanted[0], "A5": 2.0 + wanted[4]})
+    found = crew.measured(layout, crew.readings(layout, {"deviation_side": aside}, errors=False), "spacing")
+    assert np.allclose([c.value for c in found.components], wanted, rtol=0.0, atol=2 * NANOMETRE)
+    shares = [dict(c.budget)["tape"] / 0.3e-3 for c in found.components]
+    assert shares == pytest.approx([np.hypot(1.0 - t, t) for t in (0.0, 0.25, 0.5, 0.75, 1.0)], rel=1e-3)
+    assert "by tape at A1-B1, A5-B5" in found.remarks[-1]
+
+
+@pytest.mark.parametrize("tape", [None, {"A3": 2.0}])
+def test_without_enough_tapes_the_missing_one_is_named(surveys, crew, tape):
+    layout = surveys.apart(tape=tape)
+    with pytest.raises(GeometryError, match="tape the distance at two pairs"):
+        crew.measured(layout, crew.readings(layout, errors=False), "spacing")
+
+
+def test_a_tape_beside_a_distance_by_light_is_compared(surveys, crew):
+    layout = surveys.gauge()
+    asked = replace(layout.tasks["spacing"], tape={"": {"A1": 2.0004}}, tape_known_to=0.3e-3)
+    found = crew.measured(
+        replace(layout, tasks={"spacing": asked}), crew.readings(layout, errors=False), "spacing"
+    )  # fmt: skip
+    assert "-400" in found.remarks[0]
+    assert "the tape is not used" in found.remarks[0]
+    assert all("tape" not in dict(c.budget) for c in found.components)

@@ -23,7 +23,7 @@ stations:
 setups:
   along: {emitter: {use: laser, on: floor, at: [-2 m, 0 m, 0 mm], aim: +x, mount: {tripod: 1.235 m}}, reads: [run]}
 tasks:
-  turning: {run-out: roll_1, limit: 150 um}
+  turning: {run out: roll_1, limit: 150 um}
 """
 
 

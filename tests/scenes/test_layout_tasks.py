@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import pytest
 
+from scenes.errors import InputError
 from scenes.layout.limits import upper_of
 from scenes.model.survey import Limit
 
@@ -203,3 +204,24 @@ def test_one_clear_message_at_its_place(sheets, sheet, old, new, at, message, ad
 def test_a_problem_of_a_setup_is_not_told_again_by_its_task(sheets) -> None:
     problems = sheets["bore"].problems(("in: spindle, clock: [0 deg, 90 deg", "in: spindle, clock: [90 deg, 90 deg"))
     assert [problem.message for problem in problems] == ["two of these turns are the same"]
+
+
+def test_taped_distances(sheets) -> None:
+    """For every visit, or by visit; tapes start at stations of the first rail."""
+    sheet = sheets["rails"]
+    tasks = sheet.read().tasks
+    gauge = next(task for task in tasks.values() if task.quantity == "spacing")
+    first = next(name for name in gauge.stations if sheet.read().stations[name].surface == gauge.of[0])
+    other = next(name for name in gauge.stations if sheet.read().stations[name].surface == gauge.of[1])
+    line = next(line for line in sheet.changed().splitlines() if "spacing:" in line)
+
+    def taped(said: str):
+        return sheet.read((line, line.replace("spacing:", f"tape: {said}, tape known to: 0.2 mm, spacing:")))
+
+    found = taped(f"{{{first}: 4.001 m}}").tasks[gauge.name]
+    assert found.tape == {"": {first: 4.001}}
+    assert found.tape_known_to == pytest.approx(0.2e-3)
+    by_visit = taped(f"{{as found: {{{first}: 4.001 m}}, as left: {{{first}: 4 m}}}}").tasks[gauge.name].tape
+    assert by_visit == {"as found": {first: 4.001}, "as left": {first: 4.0}}
+    with pytest.raises(InputError, match="where tapes start"):
+        taped(f"{{{other}: 4.001 m}}")

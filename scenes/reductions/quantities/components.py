@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Callable
 from dataclasses import replace
 
 import numpy as np
@@ -18,7 +19,7 @@ from .measured import Component, Deviations, bounds_of, shape_of
 from .measures import Stand
 from .shape_noise import noise_of_measure
 
-__all__ = ["component_of", "deviations_of", "hold_of", "missing_of"]
+__all__ = ["component_of", "deviations_of", "hold_of", "linear_spread", "missing_of"]
 
 NINETY_FIVE = 0.95
 
@@ -75,10 +76,16 @@ def component_of(
     return _zone(evidence, asked, hold, rng, trials)
 
 
+def linear_spread(spread_of: Callable[[Floats], Spread], asked: Linear) -> Spread:
+    """Errors by source of a linear component, those included that do not come through light."""
+    spread = spread_of(asked.functional[None, :])
+    return replace(spread, others={**spread.others, **{name: np.array([[u]]) for name, u in asked.others}})
+
+
 def _linear(evidence: Evidence, asked: Linear, hold: str) -> Component:
     network = evidence.network
     value = asked.nominal + float(asked.functional @ network.values)
-    spread = network.spread_of(asked.functional[None, :])
+    spread = linear_spread(network.spread_of, asked)
     u = float(spread.standard_uncertainty()[0])
     dof, reach, k = _freedom(evidence, spread)
     return Component(

@@ -59,6 +59,8 @@ class Linear:
         None: told, but not judged.
     plus : str
         What a positive sign means.
+    others : tuple of (name, standard uncertainty)
+        Errors of the number that do not come through readings of light, such as that of a tape.
     """
 
     name: str
@@ -67,6 +69,7 @@ class Linear:
     functional: Floats
     limit: Limit | None
     plus: str = ""
+    others: tuple[tuple[str, float], ...] = ()
 
 
 @dataclass(frozen=True, slots=True, eq=False)

@@ -35,7 +35,7 @@ QUANTITIES: dict[str, Callable[[Evidence], Definition]] = {
     "levelness": levelness,
     "twist": twist,
     "slope": slope,
-    "run-out": run_out,
+    "run out": run_out,
 }
 
 

@@ -14,15 +14,13 @@ from .evidence import Evidence
 from .features import Feature
 from .measures import PlaneForm
 from .stepped_grid import Stepped, merged_places, solved_steps
+from .ties import SHARED, open_shapes
 from .zones import zone_of
 
 __all__ = ["slopes_of_surface"]
 
 JOINS = 0.05
 """Feet stand at one place where they are nearer than this share of a step."""
-
-SHARED = 1e-3
-"""What slopes share and no reading tells: parts larger than this share of the largest."""
 
 METHOD = "slopes read step by step along crossing lines, solved as one"
 
@@ -74,11 +72,7 @@ def _shared(evidence: Evidence, rises: Floats, stations: tuple[str, ...]) -> Flo
 
     Where it is one offset for all that is read from a set-up, it is so exactly; glass leaves traces in what is found.
     """
-    network = evidence.network
-    parts = (rises * network.scale) @ network.open_directions
-    left, size, _ = np.linalg.svd(parts, full_matrices=False)
-    found: Floats = left[:, size > SHARED * max(float(size.max(initial=0.0)), 1e-300)]
-    rows = network.geometry.rows
+    found, rows = open_shapes(evidence, rises), evidence.network.geometry.rows
     setup = np.array([rows.setup[int(np.argmax(rows.station == evidence.number(name)))] for name in stations])
     lines = (setup[:, None] == np.unique(setup)).astype(np.float64)
     lines = lines / np.linalg.norm(lines, axis=0)

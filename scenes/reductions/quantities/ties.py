@@ -11,7 +11,7 @@ from ...model.survey import Method
 from ...vectors import Floats
 from .evidence import Evidence
 
-__all__ = ["everything", "first_reached", "tied_groups", "usable", "why_open"]
+__all__ = ["everything", "first_reached", "open_shapes", "tied_groups", "usable", "why_open"]
 
 MATTERS = 0.3
 """Unknowns of set-ups are named where they have at least this share of the largest in what is open."""
@@ -100,6 +100,20 @@ def first_reached(
             return found, len(measured & datum) < len(everything(evidence))
         opened = found if opened is None else opened
     return reason if opened is None else why_open(evidence, opened, against)
+
+
+SHARED = 1e-3
+"""Parts of what stays open that are below this share of the largest are traces, such as those of glass."""
+
+
+def open_shapes(evidence: Evidence, functionals: Floats) -> Floats:
+    """Orthonormal shapes ``(k, r)`` of numbers ``functionals`` (k, p) that no reading tells."""
+    parts = (functionals * evidence.network.scale) @ evidence.network.open_directions
+    left, size, _ = np.linalg.svd(parts, full_matrices=False)
+    if size.max(initial=0.0) <= SHARED * float(np.abs(functionals * evidence.network.scale).max(initial=0.0)):
+        return left[:, :0]
+    found: Floats = left[:, size > SHARED * size[0]]
+    return found
 
 
 def why_open(evidence: Evidence, functional: Floats, against: str) -> str:
