@@ -39,9 +39,7 @@ def values_of(layout, readings):
     """Every result as {(task, component): (value, U)}, SI units."""
     survey = reduce_survey(layout, readings, trials=TRIALS)
     assert not survey.failures
-    found = {
-        (result.estimate.task.name, ""): (result.form.value, result.expanded_uncertainty) for result in survey.results
-    }
+    found = {}
     for measured in survey.measured:
         found |= {
             (measured.evidence.task.name, part.name): (part.value, part.expanded_uncertainty)

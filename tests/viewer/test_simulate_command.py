@@ -12,9 +12,8 @@ import pytest
 
 from scenes.layout.read import read_layout
 from scenes.readings.read import read_readings
-from scenes.reductions.estimate import estimate_heights
-from scenes.reductions.flatness_task import evaluate_flatness
-from scenes.reductions.form import flatness
+from scenes.reductions.form import Reference, flatness
+from scenes.reductions.survey import reduce_survey
 from scenes.tracing.air_index import temperature_slope
 from scenes.tracing.geometry import survey_geometry
 from scenes.tracing.rows import planned_rows
@@ -404,17 +403,19 @@ def test_a_trainee_finds_the_wrong_mount_and_a_sound_survey_gives_the_truth():
     Of 10, fewer than 7 would do so once in 1000 times. A mount that is 2 mm too high cannot be missed.
     """
     layout = read_layout(BED)
-    (task,) = layout.tasks.values()
     covered = 0
     for seed in range(10):
         one = made(layout, seed=seed, size=50e-6)
-        estimate = estimate_heights(layout, task, one.readings, "as found")
-        true = [[*layout.stations[name].at[:2], one.truth.up[name]] for name in estimate.stations]
-        result = evaluate_flatness(estimate, np.random.default_rng(seed), trials=500)
-        covered += abs(result.form.value - flatness(np.array(true)).value) < result.expanded_uncertainty
+        (result,) = reduce_survey(layout, one.readings, trials=500).measured
+        (told,), (flat,) = result.deviations, result.components
+        true = [[*layout.stations[name].at[:2], one.truth.up[name]] for name in told.stations]
+        covered += abs(flat.value - flatness(np.array(true)).value) < flat.expanded_uncertainty
         spoilt = made(layout, Fault("wrong-mount", ("C4",), 2e-3), seed=seed, size=50e-6)
-        heights = estimate_heights(layout, task, spoilt.readings, "as found").points
-        assert heights[estimate.stations.index("C4"), 2] - np.median(heights[:, 2]) == pytest.approx(2e-3, abs=2e-4)
+        (told,) = (
+            reduce_survey(layout, spoilt.readings, reference=Reference.LEAST_SQUARES, trials=500).measured[0].deviations
+        )
+        high = told.values[told.stations.index("C4")] - np.median(told.values)
+        assert high == pytest.approx(2e-3, abs=2e-4)
     assert covered >= 7
 
 
