@@ -11,7 +11,7 @@ from ..errors import Problem
 from ..model.layout import Layout
 from ..readings.journal import Journal
 from ..readings.records import expected_table, records_from_table
-from ..readings.table import Table, delimiter_of, header_at, records_of
+from ..readings.table import Table, delimiter_of, headers_in, records_of
 from ..readings.text_file import NO_TEXT
 from .lines import LineCutter, WholeLine
 
@@ -37,6 +37,7 @@ class TableLines:
         self._delimiter = ","
         self._begun_anew = False
         self._no_text = ""
+        self._above: list[str] = []
 
     @property
     def waiting(self) -> bytes:
@@ -142,12 +143,17 @@ class TableLines:
         cells = next(records_of(text, delimiter_of(text, self._expected), None), (0, []))[1]
         if self._expected.row_names is not None:
             return any(map(self._expected.row_names, cells))
-        return header_at([cells], self._expected) is not None
+        return headers_in([cells], self._expected) is not None
 
     def _of_header(self, number: int, text: str) -> list[Table | Problem]:
         delimiter = delimiter_of(text, self._expected)
         cells = next(records_of(text, delimiter, None), (0, []))[1]
-        if header_at([cells], self._expected) is None and not any(map(self._expected.is_known, cells)):
+        both = headers_in([self._above, cells], self._expected) if self._above else None
+        found = both if both is not None and both.rows == 2 else headers_in([cells], self._expected)
+        self._above = cells
+        if found is not None:
+            cells, at = list(found.cells), number
+        elif not any(map(self._expected.is_known, cells)):
             if not self._expected.headers:
                 message = "no row of headers has come yet, so this line cannot be read"
                 advice = "the first line names the columns, for example station, v [um]"

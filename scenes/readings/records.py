@@ -57,12 +57,15 @@ def expected_table(layout: Layout) -> Expected:
     if stated.wide is None:
         return Expected(words.is_known, stated.headers, delimiter)
     own = words.own_names()
-    return Expected(
-        WidePatterns(stated.wide, words).is_known,
-        stated.headers,
-        delimiter,
-        lambda header: own.get(split_header(header)[0]) == "station",
-    )
+    patterns = WidePatterns(stated.wide, words)
+
+    def is_value(header: str) -> bool:
+        return patterns.said(header) is not None
+
+    def names_rows(header: str) -> bool:
+        return own.get(split_header(header)[0]) == "station"
+
+    return Expected(patterns.is_known, stated.headers, delimiter, names_rows, is_value)
 
 
 DELIMITER_WORDS = {"comma": ",", "semicolon": ";", "tab": "\t", "spaces": SPACES}

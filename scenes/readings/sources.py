@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from ..hints import listed
 from .journal import Journal
-from .table import CELLS, Expected, Table, header_at, table_from_text, table_of_rows
+from .table import CELLS, Expected, Table, headers_in, table_from_text, table_of_rows
 from .text_file import decoded
 from .workbook import Sheet, is_workbook, sheets_of
 
@@ -57,7 +57,5 @@ def _only(sheets: list[Sheet], expected: Expected, journal: Journal) -> Sheet | 
 
 def _has_headers(sheet: Sheet, expected: Expected) -> bool:
     rows = [cells for _, cells in sheet.rows]
-    at = header_at(rows, expected)
-    if at is None:
-        return False
-    return expected.row_names is None or any(map(expected.row_names, rows[at]))
+    found = headers_in(rows, expected)
+    return found is not None and (expected.row_names is None or any(map(expected.row_names, found.cells)))

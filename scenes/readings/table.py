@@ -8,16 +8,16 @@ from __future__ import annotations
 
 import csv
 import io
+import itertools
 import re
 from collections.abc import Callable, Collection, Iterator, Sequence
 from dataclasses import dataclass, replace
-from itertools import islice
 
 from .journal import Journal
 
 __all__ = [
-    "CALCULATE", "CELLS", "DELIMITERS", "NO_VALUE", "Expected", "Formula", "Table", "Typed", "check_lengths",
-    "delimiter_of", "header_at", "records_of", "table_from_text", "table_of_rows",
+    "CALCULATE", "CELLS", "DELIMITERS", "NO_VALUE", "Expected", "Formula", "Headers", "Table", "Typed", "check_lengths",
+    "delimiter_of", "headers_in", "records_of", "table_from_text", "table_of_rows",
 ]  # fmt: skip
 
 SPACES = "  "
@@ -164,14 +164,16 @@ class Expected:
         Headers of a table that has none.
     delimiter : str
         A key of ``DELIMITERS``; empty: the one that brings most headers to light.
-    row_names : callable, optional
-        For a table in which many texts may be headers: tells whether a text stands over the names of the rows.
+    row_names, is_value : callable
+        For a wide table, in which many texts may be headers: tell whether a text stands over the names of the rows, and
+        whether it stands over values.
     """
 
     is_known: Callable[[str], bool]
     headers: tuple[str, ...] = ()
     delimiter: str = ""
     row_names: Callable[[str], bool] | None = None
+    is_value: Callable[[str], bool] = bool
 
 
 def table_from_text(text: str, expected: Expected, journal: Journal) -> Table | None:
@@ -190,12 +192,14 @@ def table_from_text(text: str, expected: Expected, journal: Journal) -> Table | 
 
 def table_of_rows(rows: Sequence[tuple[int, list[str]]], delimiter: str, expected: Expected) -> Table:
     """Table of rows of cells, at least one, each with its line; titles above the row of headers are left out."""
-    at = header_at([cells for _, cells in rows], expected)
-    if at is None and expected.headers:
+    found = headers_in([cells for _, cells in rows], expected)
+    if found is not None:
+        last = found.at + found.rows - 1
+        header_line, header, below = rows[last][0], list(found.cells), rows[last + 1 :]
+    elif expected.headers:
         header_line, header, below = 0, list(expected.headers), rows
     else:
-        header_line, header = rows[at or 0]
-        below = rows[(at or 0) + 1 :]
+        (header_line, header), *below = rows
     if delimiter == CELLS:  # blank cells to the right say nothing
         header = header[: max((k + 1 for k, cell in enumerate(header) if cell), default=1)]
     width = len(header)
@@ -216,17 +220,46 @@ MOST_OF_WIDTH = 0.7
 """Share of the cells of the fullest row from which a row may be that of headers, where any text may be one."""
 
 
-def header_at(rows: Sequence[Sequence[str]], expected: Expected) -> int | None:
-    """Number of the row of headers: the first with two known ones, or in a wide table the first full one."""
+@dataclass(frozen=True, slots=True)
+class Headers:
+    """Where the headers of a table stand: their first row, how many rows they take, and what they say."""
+
+    at: int
+    rows: int
+    cells: tuple[str, ...]
+
+
+def headers_in(rows: Sequence[Sequence[str]], expected: Expected) -> Headers | None:
+    """Headers of a table: the first row with two known ones, or in a wide table the first full row.
+
+    In a wide table they may take two rows, of which the upper one holds for the cells below it and to their right,
+    as in a spreadsheet whose upper headers are merged cells.
+    """
     some = rows[:HEADER_WITHIN]
     if expected.row_names is None:
-        return next((k for k, cells in enumerate(some) if sum(map(expected.is_known, cells)) > 1), None)
+        at = next((k for k, cells in enumerate(some) if sum(map(expected.is_known, cells)) > 1), None)
+        return None if at is None else Headers(at, 1, tuple(some[at]))
+    pairs = [_joined(upper, lower) for upper, lower in itertools.pairwise(some)]
+    for count, candidates in ((1, some), (2, pairs)):
+        for k, cells in enumerate(candidates):
+            if any(map(expected.row_names, cells)) and any(map(expected.is_value, cells)):
+                return Headers(k, count, tuple(cells))
     named = [k for k, cells in enumerate(some) if any(map(expected.row_names, cells)) and sum(map(bool, cells)) > 1]
     if named:
-        return named[0]
+        return Headers(named[0], 1, tuple(some[named[0]]))
     full = [sum(map(bool, cells)) for cells in some]
     enough = max(2.0, MOST_OF_WIDTH * max(full, default=0))
-    return next((k for k, count in enumerate(full) if count >= enough), None)
+    at = next((k for k, count in enumerate(full) if count >= enough), None)
+    return None if at is None else Headers(at, 1, tuple(some[at]))
+
+
+def _joined(upper: Sequence[str], lower: Sequence[str]) -> list[str]:
+    """Two rows of headers as one: an upper header goes on to the right until the next one."""
+    found, last = [], ""
+    for above, below in itertools.zip_longest(upper, lower, fillvalue=""):
+        last = above or last
+        found.append(f"{last} {below}".strip() if below or above else "")
+    return found
 
 
 def _hint(text: str) -> str:
@@ -245,13 +278,13 @@ def delimiter_of(text: str, expected: Expected) -> str:
     if _hint(text) in DELIMITERS:
         return _hint(text)
 
-    def score(delimiter: str) -> tuple[int, int, int]:
-        rows = [cells for _, cells in islice(records_of(text, delimiter, None), HEADER_WITHIN)]
-        at = header_at(rows, expected)
-        if at is None and expected.headers:
-            return 0, sum(len(cells) == len(expected.headers) for cells in rows), 0
-        header = rows[at or 0] if rows else []
-        return sum(map(expected.is_known, header)), len(header), 0
+    def score(delimiter: str) -> tuple[int, int]:
+        rows = [cells for _, cells in itertools.islice(records_of(text, delimiter, None), HEADER_WITHIN)]
+        found = headers_in(rows, expected)
+        if found is None and expected.headers:
+            return 0, sum(len(cells) == len(expected.headers) for cells in rows)
+        header = found.cells if found is not None else rows[0] if rows else ()
+        return sum(map(expected.is_known, header)), len(header)
 
     return max((*DELIMITERS, *([BLANKS] if expected.headers else [])), key=score)
 

@@ -29,6 +29,13 @@ LARGEST_WHOLE = 200_000_000
 MOST_ROWS = 100_000
 MOST_COLUMNS = 500
 
+OTHER_KINDS = {
+    "content.xml": "a spreadsheet or text in the OpenDocument format",
+    "xl/workbook.bin": "a binary spreadsheet",
+    "word/document.xml": "a text document",
+}
+"""A part of a packed file -> what the file is."""
+
 _BROKEN = "open it in a spreadsheet program and save it anew as XLSX"
 
 
@@ -80,6 +87,10 @@ def _is_sound(data: bytes, journal: Journal) -> bool:
     if max(sizes, default=0) > LARGEST_PART or sum(sizes) > LARGEST_WHOLE:
         message = f"the spreadsheet unpacks to {sum(sizes) / 1e6:.0f} MB, more than readings need"
         journal.problem(0, 0, message, f"at most {LARGEST_PART / 1e6:.0f} MB a sheet: keep the sheet of readings alone")
+        return False
+    other = next((words for part, words in OTHER_KINDS.items() if part in names), "")
+    if other:
+        journal.problem(0, 0, f"this is {other}, which is not read", "save it as XLSX or CSV")
         return False
     if not any(name.startswith("xl/") for name in names):
         journal.problem(0, 0, "this is a packed file, but no spreadsheet", "save the table as XLSX or CSV")

@@ -214,6 +214,11 @@ def packed(**parts: bytes) -> bytes:
 def test_packed_files_that_are_no_spreadsheet():
     assert "no spreadsheet" in problems(packed(readme=b"hello"))[0]
     assert "cannot be read" in problems(packed(xl__workbook=b"<workbook/>"))[0]
+    with_names = {"content.xml": "OpenDocument", "xl/workbook.bin": "binary spreadsheet", "word/document.xml": "text"}
+    for name, words in with_names.items():
+        (told,) = problems(packed(**{name: b"x"}))
+        assert words in told
+        assert "save it as XLSX or CSV" in told
 
 
 def test_a_file_that_unpacks_to_too_much_is_refused_unread(monkeypatch):

@@ -243,6 +243,22 @@ def test_wide_and_long_say_the_same(table, order):
 WIDE, LONG = bed(VISITS), bed()
 
 
+def test_headers_may_take_two_rows():
+    """The upper ones are merged cells in a spreadsheet: they hold until the next one."""
+    mapped = '{columns: {h: {unit: um}, v: {unit: um}}, wide: {h: "{visit} h", v: "{visit} v"}}'
+    for text in (
+        "station;as found;;as left;\n;h;v;h;v\nA1;1;2;3;4\n",
+        "Bed;;;;\n;as found;;as left;\nstation;h;v;h;v\nA1;1;2;3;4\n",
+    ):
+        found = read(text, mapped)
+        assert found.visit == ("as found", "as left")
+        assert found.h == pytest.approx([1e-6, 3e-6])
+        assert found.v == pytest.approx([2e-6, 4e-6])
+        live = LiveReadings(bed(mapped))
+        live.take(text)
+        assert live.readings.v.tolist() == found.v.tolist()
+
+
 def test_a_wrong_cell_of_a_wide_row_costs_only_its_record_live():
     live = LiveReadings(bed(VISITS))
     said = live.take("Pt;as found;as left\nA1;x;3\n")
