@@ -9,7 +9,7 @@ from __future__ import annotations
 
 import re
 from collections.abc import Mapping
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 
@@ -74,17 +74,18 @@ def number_columns(
             if cell.lower() in MISSING:
                 continue
             place = (*table.place(k, column.field), cell)
+            titled = replace(column, header=table.title(k, column.field)) if table.titles else column
             if isinstance(cell, Formula):
-                journal.problem(*place[:2], f"{column.header}: {NO_VALUE}", CALCULATE)
+                journal.problem(*place[:2], f"{titled.header}: {NO_VALUE}", CALCULATE)
                 continue
             place = (*place[:2], cell.replace("−", "-"))
             kind = "" if isinstance(cell, Typed) else _mark(place[2])
             if kind is None:
-                _no_number(place, column, journal)
+                _no_number(place, titled, journal)
                 continue
             if kind:
                 seen[kind].append(place)
-            numbers[k] = _value(place, column, journal)
+            numbers[k] = _value(place, titled, journal)
         values[name] = numbers * column.factor
     _check_decimal_mark(seen, marks or DecimalMarks(), table.delimiter, journal)
     return values

@@ -52,7 +52,7 @@ def places_of_rows(
         target = targets[k]
         edge = from_si(float(window[k]) / 2.0, column.unit, "length")
         message = (
-            f"{column.header}: {table.rows[k][column.field]} is outside the window of target "
+            f"{table.title(k, column.field)}: {table.rows[k][column.field]} is outside the window of target "
             f"{target.name if target else ''} (from -{edge:g} to {edge:g} {column.unit} about its zero)"
         )
         journal.problem(

@@ -43,6 +43,8 @@ class Table:
         Fields that the row has in the file, blank ones at its end not counted beyond the header.
     header_fields, fields : tuple of int, and one such tuple per row
         Where the cells stand in the file, counted from 0; empty where that is their place in the table.
+    titles : tuple of str
+        Headers of the file, where the header of the table is another.
     """
 
     delimiter: str
@@ -53,10 +55,15 @@ class Table:
     lengths: tuple[int, ...]
     header_fields: tuple[int, ...] = ()
     fields: tuple[tuple[int, ...], ...] = ()
+    titles: tuple[str, ...] = ()
 
     def place(self, row: int, field: int) -> tuple[int, int]:
         """Line and column in the file, counted from 1, of a cell of the table."""
         return self.lines[row], (self.fields[row][field] if self.fields else field) + 1
+
+    def title(self, row: int, field: int) -> str:
+        """Header that stands over a cell in the file."""
+        return self.titles[self.fields[row][field]] if self.titles else self.header[field]
 
     def header_place(self, field: int) -> tuple[int, int]:
         """Line and column in the file, counted from 1, of the header of a column."""

@@ -254,6 +254,7 @@ def _unfolded(
         tuple(len(header) for _ in found),
         header_fields,
         tuple(places for *_, places in found),
+        table.header,
     )
 
 

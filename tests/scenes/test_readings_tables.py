@@ -204,6 +204,8 @@ def test_an_ordinary_table_is_read_all_the_same():
 def test_errors_of_wide_tables_name_row_and_column():
     told = problems("Pt,as found,as left\nA1,1,x\nA9,2,3\nA3,99999,\n", VISITS)
     assert [(each.line, each.column) for each in told] == [(2, 3), (3, 1), (4, 2)]
+    assert told[0].message.startswith("as left: 'x' is not a number")
+    assert told[2].message.startswith("as found: 99999 is outside the window")
     (told,) = problems("Pt,as found\nA1,1,2\n", VISITS)
     assert (told.line, told.column, told.message) == (2, 3, "the row has 3 fields, the header 2")
     (told,) = problems("station,as found\nA1,1\n", '{wide: {v: "{visit}"}}')
