@@ -6,7 +6,7 @@ import numpy as np
 
 from ..errors import GeometryError
 from ..model.layout import Layout
-from ..model.machine import Plate
+from ..model.machine import Plate, Rail
 from ..model.materials import material_named
 from ..model.survey import Feet
 from ..reductions.quantities.definition import Zone
@@ -15,15 +15,18 @@ from ..reductions.quantities.measures import PlaneForm
 from ..vectors import Floats
 from .beam import beam_influence
 from .influence import Influence, rigid_influence
+from .influence_file import read_influence
 from .plate import plate_influence
 from .proposal import ShimProposal
 from .shims import propose_shims
 
-__all__ = ["UNSTATED_MATERIAL", "feet_of", "influence_of", "shims_for"]
+__all__ = ["UNSTATED_MATERIAL", "UNSTATED_RAIL", "feet_of", "influence_at", "influence_of", "shims_for"]
 
 UNSTATED_MATERIAL = "cast iron"
 """Material of a bed that states none: the usual one of machine beds (common practice)."""
 
+UNSTATED_RAIL = "steel"
+"""Material of a rail that states none (common practice)."""
 
 WORTH = 0.2
 """A gain below this share of the standard uncertainty of a deviation is not worth touching another foot."""
@@ -46,8 +49,12 @@ def influence_of(layout: Layout, feet: Feet, stations: Floats) -> Influence:
     shape = surface.shape
     if feet.influence == "rigid":
         return rigid_influence(feet.at, stations, weight=feet.weight or None)
+    if feet.influence == "measured":
+        raise GeometryError(f"feet of {surface.name}: a measured influence is known at its stations only")
+    if isinstance(shape, Rail):
+        return _influence_of_rail(shape, feet, stations, surface.material or UNSTATED_RAIL)
     if not isinstance(shape, Plate):
-        raise GeometryError(f"feet of {surface.name}: only a plate can be shimmed in this version")
+        raise GeometryError(f"feet of {surface.name}: only plates and rails can be shimmed")
     material = material_named(surface.material or UNSTATED_MATERIAL)
     bend = plate_influence if feet.influence == "plate" else beam_influence
     return bend(
@@ -55,6 +62,32 @@ def influence_of(layout: Layout, feet: Feet, stations: Floats) -> Influence:
         material.youngs_modulus.value, material.poisson.value, material.density.value,
         effective_thickness=feet.effective_thickness or None, weight=feet.weight or None,
     )  # fmt: skip
+
+
+def _influence_of_rail(rail: Rail, feet: Feet, stations: Floats, material: str) -> Influence:
+    """Influence of the packers of a rail, a beam that counts from its start."""
+    if feet.influence == "plate":
+        raise GeometryError(f"feet of {feet.surface}: a rail bends as a beam: write influence: beam")
+    made_of = material_named(material)
+    middle = np.array([0.5 * rail.length, 0.0])
+    return beam_influence(
+        feet.at - middle, stations - middle, rail.length, rail.width, rail.height,
+        made_of.youngs_modulus.value, made_of.poisson.value, made_of.density.value,
+        effective_thickness=feet.effective_thickness or None, weight=feet.weight or None,
+    )  # fmt: skip
+
+
+def influence_at(layout: Layout, feet: Feet, names: tuple[str, ...]) -> Influence:
+    """The same for stations by their names; reads the file of a measured influence.
+
+    Raises
+    ------
+    ReadingsError
+        With every problem of that file.
+    """
+    if feet.influence == "measured":
+        return read_influence(feet.influence_file, feet, names)
+    return influence_of(layout, feet, np.array([layout.stations[name].at[:2] for name in names]).reshape(-1, 2))
 
 
 def shims_for(layout: Layout, measured: Measured, rng: np.random.Generator | None = None) -> ShimProposal | None:
@@ -76,7 +109,7 @@ def shims_for(layout: Layout, measured: Measured, rng: np.random.Generator | Non
     return propose_shims(
         heights,
         places,
-        influence_of(layout, feet, places),
+        influence_at(layout, feet, zone.profile.stations),
         add_only=feet.add_only,
         travel=feet.travel,
         stock=feet.stock or None,

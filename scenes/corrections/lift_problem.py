@@ -111,12 +111,18 @@ def lift_problem(
     keep_loads: bool,
     least_load: float | None,
     loads: ArrayLike | None,
+    lowest: ArrayLike | None = None,
 ) -> LiftProblem:
     """What the feet can do, and their limits; arguments as in `scenes.corrections.shims.propose_shims`."""
     m = influence.matrix.shape[1]
     highest = np.broadcast_to(np.asarray(travel, dtype=np.float64), (m,)).copy()
     if not (highest >= 0.0).all():
         raise ValueError("the travel of a foot cannot be negative; use add_only=False to allow lowering")
+    down = np.zeros(m) if add_only else -highest
+    if lowest is not None:
+        down = np.maximum(down, np.broadcast_to(np.asarray(lowest, dtype=np.float64), (m,)))
+        if (down > 0.0).any():
+            raise ValueError("the lowest lift of a foot cannot be above zero")
     own = influence.own_loads if loads is None else frozen(loads, (m,))
     least = None
     if keep_loads and own is not None and influence.load_change is not None:
@@ -127,7 +133,7 @@ def lift_problem(
         matrix=influence.matrix,
         basis=basis,
         free_lifts=np.asarray(np.linalg.lstsq(influence.matrix, basis, rcond=1e-9)[0], dtype=np.float64),
-        lowest=np.zeros(m) if add_only else -highest,
+        lowest=down,
         highest=highest,
         own_loads=own,
         load_change=influence.load_change,

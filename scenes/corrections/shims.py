@@ -55,6 +55,7 @@ def propose_shims(
     slack: float = 0.0,
     generator: np.random.Generator | None = None,
     names: tuple[str, ...] | None = None,
+    lowest: ArrayLike | None = None,
 ) -> ShimProposal:
     """Lifts of the feet that make the bed flattest (or most level), the deviations they leave, and what to mind.
 
@@ -102,6 +103,8 @@ def propose_shims(
         For the dithers of the stock and the draws of the uncertainty; one with a fixed seed if not given.
     names : tuple of str, optional
         Names of the feet for the warnings; ``foot 1``, ``foot 2``, ... if not given.
+    lowest : float or (m,) float, optional
+        How far each foot may go down at most, metres, zero or negative; a closer limit than ``travel`` sets.
 
     Raises
     ------
@@ -124,7 +127,7 @@ def propose_shims(
     stations, found = _checked_readings(deviations, stations_xy, influence)
     generator = np.random.default_rng(20) if generator is None else generator
     basis = free_basis(stations, reference)
-    problem = lift_problem(found, influence, basis, add_only, travel, goal, keep_loads, least_load, loads)
+    problem = lift_problem(found, influence, basis, add_only, travel, goal, keep_loads, least_load, loads, lowest)
     stacks = None
     if stock is not None:
         stacks = stacks_of(stock, max_pieces, float(problem.highest.max()), add_only=add_only)

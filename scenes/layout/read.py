@@ -11,6 +11,7 @@ from .centring_discs import check_discs
 from .context import Context, place_of, shown
 from .entries import read_key, section_of
 from .readings_mapping import read_readings_mapping
+from .resolve_bearings import read_bearings
 from .resolve_devices import device_roles, read_devices
 from .resolve_feet import read_feet
 from .resolve_machine import read_machine, surface_names
@@ -60,7 +61,7 @@ def _read_sections(root: Block, file: str, context: Context) -> Layout:
     context.kinds = _read_kinds(root, Path(file).parent, context)
     sections = {
         name: section_of(root, name, context, needs_entry=name == "machine")
-        for name in ("machine", "devices", "stations", "setups", "tasks", "feet")
+        for name in ("machine", "devices", "stations", "setups", "tasks", "feet", "bearings")
     }
     context.surfaces = surface_names(sections["machine"])
     context.setups = {name: place.line for name, place in sections["setups"].keys_at.items()}
@@ -76,7 +77,7 @@ def _read_sections(root: Block, file: str, context: Context) -> Layout:
         file, read_key(LayoutFile, "title", root, context) or "", units, air, surfaces, devices.by_role["emitter"],
         devices.by_role["rotary base"], devices.by_role["target"], context.stations, context.groups, setups, tasks,
         feet, read_readings_mapping(root, context), devices.by_role["prism"], devices.by_role["stage"],
-        devices.by_role["vial"],
+        devices.by_role["vial"], read_bearings(sections["bearings"], surfaces, context),
     )  # fmt: skip
 
 

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Mapping
+from pathlib import Path
 
 import numpy as np
 
@@ -32,11 +33,21 @@ def read_feet(section: Block, surfaces: Mapping[str, Surface], context: Context)
         if _feet_fit(entry, names, surface, raw, place, context):
             feet[name] = Feet(
                 surface=name, names=names, at=np.array(entry.at), add_only=entry.add_only, travel=entry.travel,
-                stock=tuple(entry.stock or ()), most_pieces=entry.most_pieces, influence=entry.influence,
+                stock=tuple(entry.stock or ()), most_pieces=entry.most_pieces, influence=_influence(entry),
                 effective_thickness=entry.effective_thickness or 0.0, weight=entry.weight or 0.0, line=place.line,
-                origins=_origins(raw),
+                origins=_origins(raw), influence_file=_file(entry, context), known_to=entry.shim_known_to,
+                influence_known_to=entry.influence_known_to,
             )  # fmt: skip
     return feet
+
+
+def _influence(entry: FeetKeys) -> str:
+    return entry.influence if isinstance(entry.influence, str) else entry.influence[0]
+
+
+def _file(entry: FeetKeys, context: Context) -> str:
+    """File of a measured influence, which lies beside the layout; else empty."""
+    return "" if isinstance(entry.influence, str) else str(Path(context.file).parent / entry.influence[1])
 
 
 def _feet_fit(

@@ -10,6 +10,7 @@ from .context import fail, shown
 from .json_words import ListOrOne, PlainSchema
 from .keys import Keys
 from .quantities import Gradient, GradientKnown, Pressure, Share, Temperature, UnitName
+from .schema_bearings import BearingsKeys
 from .schema_devices import (
     BaseKeys,
     BaseKind,
@@ -110,6 +111,9 @@ class LayoutFile(Keys):
     setups: dict[str, SetupKeys] | None = Field(None, description="Set-ups by name.")
     tasks: dict[str, AnyTask] | None = Field(None, description="What is asked for, by name.")
     feet: dict[str, FeetKeys] | None = Field(None, description="Feet by the name of the surface that stands on them.")
+    bearings: dict[str, BearingsKeys] | None = Field(
+        None, description="Bearings by the name of the roll or bore that they hold."
+    )
     readings: ReadingsKeys | None = Field(None, description="How tables of readings are read.")
 
 

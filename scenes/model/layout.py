@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Mapping
 from dataclasses import dataclass, field
 
+from .bearings import Bearings
 from .devices import Emitter, Prism, RotaryBase, Stage, Target, Vial
 from .machine import Surface
 from .survey import Feet, Group, Setup, Station, Task
@@ -116,3 +117,4 @@ class Layout:
     prisms: Mapping[str, Prism] = field(default_factory=dict)
     stages: Mapping[str, Stage] = field(default_factory=dict)
     vials: Mapping[str, Vial] = field(default_factory=dict)
+    bearings: Mapping[str, Bearings] = field(default_factory=dict)

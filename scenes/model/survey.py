@@ -346,11 +346,17 @@ class Feet:
     most_pieces : int
         Shims that may lie under one foot.
     influence : str
-        ``plate``, ``beam`` or ``rigid``.
+        ``plate``, ``beam``, ``rigid`` or ``measured``.
     effective_thickness : float
         Thickness of the plate that bends like the real bed, metres; 0: that of the surface.
     weight : float
         All that stands on the feet, newton; 0: the surface alone, from its size and material.
+    influence_file : str
+        File of a measured influence, else empty.
+    influence_known_to : float, optional
+        Standard uncertainty of what bends, as a share of it; None: the usual one of its kind.
+    known_to : float
+        Standard uncertainty of one move, metres.
     """
 
     surface: str
@@ -365,6 +371,9 @@ class Feet:
     weight: float = 0.0
     line: int = 0
     origins: dict[str, str] = field(default_factory=dict)
+    influence_file: str = ""
+    influence_known_to: float | None = None
+    known_to: float = 5e-6
 
     def __post_init__(self) -> None:
         """Freeze the places."""

@@ -51,7 +51,7 @@ ONE_CHANGE = [
     ("travel: 2 mm", "travel: 2 mm\n    weight: 3 m", "3 m\n", "'m' is not a unit of force", "kN, t"),
     ("material: cast iron", "material: cast irn", "cast irn", "no material 'cast irn'", "did you mean cast iron"),
     ("material: cast iron", "material: [cast iron]", "[cast iron]", "the name of a material is expected", ""),
-    ("influence: plate", "influence: measured", "measured", "a known word, not computed", "plate"),
+    ("influence: plate", "influence: measured", "measured", "needs its file", "influence.csv"),
     ("[1.3 m, 0.75 m]", "[1.6 m, 0.75 m]", "[1.6 m, 0.75", "foot 6 is not under 'bed': it stands", "move"),
     ("[1.3 m, 0.75 m]", "[0 m, 0.75 m]", "[0 m, 0.75 m]]", "foot 6 stands where foot 5 stands", "move"),
     ("feet:\n  bed:", "feet:\n  bad:", "bad:", "there is no surface 'bad'", "did you mean bed?"),
