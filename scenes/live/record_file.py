@@ -14,7 +14,7 @@ from ..readings.headers import plain_name, split_header
 from ..readings.read import joined_records
 from ..readings.records import Records
 from ..readings.times import COUNTED, Moment
-from ..readings.write import reading_columns, table_text
+from ..readings.write import reading_columns, table_text, written_delimiter
 from ..units import factor_to_si
 
 __all__ = ["RecordFile"]
@@ -43,7 +43,8 @@ class RecordFile:
 
     def __init__(self, path: str | Path, layout: Layout) -> None:
         self.path = str(path)
-        self._header = table_text(_header(layout), [])
+        self._delimiter = written_delimiter(layout)
+        self._header = table_text(_header(layout), [], self._delimiter)
         self._again: Counter[str] = Counter()
         self.earlier = ""
         try:
@@ -80,7 +81,7 @@ class RecordFile:
         readings = joined_records([records], np.full(len(records.station), np.nan), ())
         times = [_time(moment, layout) for moment in records.moment]
         columns = reading_columns(readings, layout, RESOLUTION, times)
-        rows = [table_text(row, []) for row in zip(*(cells for _, cells in columns), strict=True)]
+        rows = [table_text(row, [], self._delimiter) for row in zip(*(cells for _, cells in columns), strict=True)]
         new = [row for row in rows if not self._stood(row)]
         try:
             if new:
@@ -135,5 +136,6 @@ def _time(moment: Moment | None, layout: Layout) -> str:
     unit = split_header(mapped.get("time", ""))[1]
     seconds = moment.microseconds / 1e6
     if unit:
-        return f"{seconds / factor_to_si(unit, 'time')[0]:.6f}"
+        text = f"{seconds / factor_to_si(unit, 'time')[0]:.6f}"
+        return text.replace(".", ",") if layout.readings.decimal == "comma" else text
     return f"{seconds:.6f} s" if moment.kind == COUNTED else moment.written

@@ -276,12 +276,11 @@ def _hint(text: str) -> str:
 
 
 def delimiter_of(text: str, expected: Expected) -> str:
-    """Delimiter of a text: as stated or hinted at, else the one that brings most headers to light.
+    """Delimiter of a text: as hinted at or stated, else the one that brings most headers to light.
 
-    Where there are none, it is the one that gives most rows as many cells as the stated headers count.
+    A stated one that brings none to light does not count where another does. Where there are no headers, it is the one
+    that gives most rows as many cells as the stated headers count.
     """
-    if expected.delimiter:
-        return expected.delimiter
     if _hint(text) in DELIMITERS:
         return _hint(text)
 
@@ -293,7 +292,10 @@ def delimiter_of(text: str, expected: Expected) -> str:
         header = found.cells if found is not None else rows[0] if rows else ()
         return sum(map(expected.is_known, header)), len(header)
 
-    return max((*DELIMITERS, *([BLANKS] if expected.headers else [])), key=score)
+    best = max((*DELIMITERS, *([BLANKS] if expected.headers else [])), key=score)
+    if expected.delimiter and (score(expected.delimiter)[0] > 0 or score(best)[0] < 2):
+        return expected.delimiter
+    return best
 
 
 def check_lengths(table: Table, needed: Collection[int], journal: Journal) -> None:

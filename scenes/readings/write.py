@@ -22,7 +22,15 @@ from ..vectors import Floats
 from .columns import READING_COLUMNS, SIDES, planned_targets
 from .headers import plain_name, split_header
 
-__all__ = ["reading_columns", "readings_text", "replace_text", "table_text", "write_readings", "write_table_csv"]
+__all__ = [
+    "reading_columns",
+    "readings_text",
+    "replace_text",
+    "table_text",
+    "write_readings",
+    "write_table_csv",
+    "written_delimiter",
+]
 
 _NO_TEXT = re.compile(r"[\x00-\x08\x0b\x0c\x0e-\x1f\x7f]")
 _TIME_RESOLUTION = 1e-3  # seconds
@@ -53,7 +61,8 @@ def readings_text(readings: Readings, layout: Layout, resolution: float = 1e-7) 
     are part of the names of their stations.
     """
     columns = reading_columns(readings, layout, resolution)
-    return table_text([header for header, _ in columns], zip(*(cells for _, cells in columns), strict=True))
+    rows = zip(*(cells for _, cells in columns), strict=True)
+    return table_text([header for header, _ in columns], rows, written_delimiter(layout))
 
 
 def reading_columns(
@@ -93,7 +102,7 @@ def reading_columns(
             columns.append(_numbers(layout, axis, shown[axis], layout.units.deviation, resolution))
     columns += [_numbers(layout, axis, angles[axis], layout.units.angle, resolution) for axis in read_angles]
     offsets = _numbers(layout, "mount offset", readings.mount_offset, layout.units.length, resolution)
-    if every or any(float(cell) for cell in offsets[1]):
+    if every or any(float(cell.replace(",", ".")) for cell in offsets[1]):
         columns.append(offsets)
     if times is not None:
         columns.append((_header(layout, "time"), list(times)))
@@ -120,8 +129,14 @@ def _numbers(layout: Layout, name: str, values: Floats, unit: str, resolution: f
     cells = []
     for value in values / factor:
         text = f"{value:.{digits}f}" if math.isfinite(value) else ""
-        cells.append(text.lstrip("-") if text and float(text) == 0.0 else text)
+        text = text.lstrip("-") if text and float(text) == 0.0 else text
+        cells.append(text.replace(".", ",") if layout.readings.decimal == "comma" else text)
     return header, cells
+
+
+def written_delimiter(layout: Layout) -> str:
+    """Delimiter with which readings are written: as the layout states, else a comma."""
+    return {"semicolon": ";", "tab": "\t"}.get(layout.readings.delimiter, ",")
 
 
 def write_table_csv(path: str | Path, header: Sequence[str], rows: Iterable[Sequence[object]]) -> None:
@@ -129,13 +144,14 @@ def write_table_csv(path: str | Path, header: Sequence[str], rows: Iterable[Sequ
     replace_text(path, table_text(header, rows))
 
 
-def table_text(header: Sequence[str], rows: Iterable[Sequence[object]]) -> str:
-    """Text of a comma-separated table with a header, quoted only where a cell needs it."""
+def table_text(header: Sequence[str], rows: Iterable[Sequence[object]], delimiter: str = ",") -> str:
+    """Text of a table with a header, comma-separated if nothing else is said, quoted only where a cell needs it."""
     lines = [[_clean(cell) for cell in row] for row in (header, *rows)]
     # A first field that begins with # would be taken for a comment, unless it is quoted.
     quoting: int = csv.QUOTE_ALL if any(row[:1] and row[0].startswith("#") for row in lines) else csv.QUOTE_MINIMAL
     stream = io.StringIO(newline="")
-    csv.writer(stream, lineterminator="\n", quoting=quoting).writerows(lines)  # type: ignore[arg-type]
+    writer = csv.writer(stream, lineterminator="\n", quoting=quoting, delimiter=delimiter)  # type: ignore[arg-type]
+    writer.writerows(lines)
     return stream.getvalue()
 
 

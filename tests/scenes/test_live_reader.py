@@ -73,7 +73,7 @@ STYLES = [
 
 
 @given(data=st.sampled_from(STYLES), cuts=st.lists(st.integers(0, 200), max_size=12))
-@settings(max_examples=300, deadline=None)
+@settings(max_examples=200, deadline=None)
 def test_any_split_of_the_bytes_gives_what_the_file_gives(data, cuts):
     places = sorted({0, len(data), *(cut for cut in cuts if cut < len(data))})
     live = LiveReadings(BED)
@@ -104,7 +104,7 @@ BROKEN = [
     broken=st.lists(st.tuples(st.integers(0, 4), st.sampled_from(BROKEN)), max_size=6),
     step=st.sampled_from([1, 2, 7, 64, 100_000]),
 )
-@settings(max_examples=150, deadline=None)
+@settings(max_examples=80, deadline=None)
 def test_a_broken_record_is_told_and_nothing_else_is_lost_or_doubled(broken, step):
     good = [f"A{k},{k},\n".encode() for k in range(1, 5)]
     lines = [b"station,v [um],note\n"]
@@ -312,7 +312,7 @@ NOTES = st.text(st.sampled_from('a"\n;,# é'), max_size=8).map(str.strip)
 
 
 @given(notes=st.lists(NOTES, min_size=1, max_size=4), clock=st.booleans())
-@settings(max_examples=60, deadline=None, suppress_health_check=[HealthCheck.function_scoped_fixture])
+@settings(max_examples=30, deadline=None, suppress_health_check=[HealthCheck.function_scoped_fixture])
 def test_any_note_and_time_survives_the_file_of_records(notes, clock, tmp_path):
     path = tmp_path / "notes.csv"
     path.unlink(missing_ok=True)

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import itertools
+import re
 from dataclasses import replace
 from pathlib import Path
 
@@ -13,9 +14,11 @@ from hypothesis import strategies as st
 
 from scenes.errors import LayoutError, ReadingsError
 from scenes.layout.read import read_layout
-from scenes.live import LiveReadings, Taken
-from scenes.readings import read_readings, read_readings_text
+from scenes.layout.schema_readings import ReadingsKeys, SignKeys, WideKeys
+from scenes.live import LiveReadings, RecordFile, Taken
+from scenes.readings import read_readings, read_readings_text, readings_text
 from scenes.readings.columns import with_headers
+from scenes.readings.wide import WORDS
 
 EXAMPLES = Path(__file__).parents[2] / "examples"
 PRESS = (EXAMPLES / "press_bed" / "layout.yaml").read_text(encoding="utf-8")
@@ -274,6 +277,64 @@ def test_a_wide_table_is_followed_live():
     assert [each.station for each in said if isinstance(each, Taken)] == ["A1", "A1", "A1", "A2", "A2"]
     assert [each.line for each in said if not isinstance(each, Taken)] == [3]
     assert live.readings.visit == ("as found", "as found", "as left", "as found", "as left")
+
+
+# --- written by the same layout -------------------------------------------------------------------------------------
+
+SECTIONS = [
+    "{decimal: comma}",
+    "{decimal: comma, delimiter: semicolon}",
+    "{decimal: point, delimiter: tab}",
+    "{delimiter: spaces}",
+    '{headers: [station, "v [um]"]}',
+    "{columns: {station: Pt, v: {header: Height, unit: mm}, time: {header: At, unit: min}}, decimal: comma}",
+    VISITS,
+    '{columns: {v: {unit: um}}, wide: {v: "{column}", station: "{row}{column}"}, delimiter: semicolon}',
+    "{signs: {v: target up, h: target right}, sheet: Bed 1}",
+]
+
+
+@pytest.mark.parametrize("section", SECTIONS)
+def test_what_a_layout_writes_it_reads(section, tmp_path):
+    layout = bed(section)
+    wanted = read_readings([EXAMPLES / "press_bed" / "readings" / "as_found.csv"], bed())
+    record_file = RecordFile(tmp_path / "records.csv", layout)
+    live = LiveReadings(layout, record_file=record_file)
+    said = live.take(readings_text(wanted, layout, 1e-9))
+    record_file.close()
+    assert len(live) == len(wanted), said[:2]
+    written = read_readings_text(readings_text(wanted, layout, 1e-9), layout)
+    for found in (written, live.readings, read_readings([tmp_path / "records.csv"], layout)):
+        assert found.station == wanted.station
+        for name in ("h", "v", "time"):
+            np.testing.assert_allclose(
+                getattr(found, name), getattr(wanted, name), rtol=0.0, atol=1e-6 if name == "time" else 1.1e-9
+            )
+
+
+# --- the README ------------------------------------------------------------------------------------------------------
+
+README = (EXAMPLES.parent / "README.md").read_text(encoding="utf-8").split("### Readings")[1].split("\n## ")[0]
+
+
+def test_every_key_and_word_of_the_mapping_is_in_the_readme():
+    keys = {field.alias for keys in (ReadingsKeys, WideKeys, SignKeys) for field in keys.model_fields.values()}
+    assert {key for key in keys if not re.search(rf"\b{key}\b", README)} == set()
+    assert {word for word in WORDS if f"{{{word}}}" not in README} == set()
+
+
+def test_the_sections_in_the_readme_are_read():
+    section = README.split("```yaml")[1].split("```")[0]
+    assert read_layout("bed.yaml", PRESS + section).readings.headers == ("station", "v [um]", "note")
+    shown = re.findall(r"\| `(\{.*?\})` \|\n", README)
+    assert len(shown) == 5
+    for section in shown:
+        assert bed(section).readings.wide is not None
+
+
+def test_the_record_in_the_readme_is_taken():
+    (record,) = re.findall(r'^\{"station".*\}$', README, re.MULTILINE)
+    assert isinstance(LiveReadings(bed()).take_record(record), Taken)
 
 
 # --- pasted blocks ---------------------------------------------------------------------------------------------------
