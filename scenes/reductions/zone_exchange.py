@@ -92,6 +92,10 @@ def nudged_target(corners: FloatArray, nudge: float) -> FloatArray:
     return target
 
 
+ALL_ROUNDING = 64.0 * np.finfo(float).eps
+"""Heights in a smaller range are the rounding of points on one line or plane."""
+
+
 def contact_equations(plan: FloatArray, members: npt.NDArray[np.intp], sides: FloatArray) -> FloatArray:
     """Return the matrix (d + 2, d + 2) whose columns are contacts over a plan (d, n)."""
     size = members.size
@@ -122,6 +126,8 @@ def exchange(local: FloatArray, corners: npt.NDArray[np.intp], breadth: float) -
     plan, heights = local[:-1], local[-1]
     reach = float(heights.max()) - float(heights.min())
     slack = 4.0 * np.finfo(float).eps * reach * max(1.0, 1.0 / breadth)
+    if reach < ALL_ROUNDING:  # heights are nothing but rounding of coordinates of size one
+        slack = max(slack, float(np.finfo(float).eps))
     for nudge in NUDGES:
         contacts = exchange_nudged(local, corners, nudge, slack)
         inverse = None if contacts is None else settle(plan, heights, *contacts)
