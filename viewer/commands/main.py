@@ -9,9 +9,11 @@ import typer
 
 from scenes.errors import DatumrayError, InputError
 from viewer.commands.aim import aim
+from viewer.commands.change import change
 from viewer.commands.check import check
 from viewer.commands.example import example
 from viewer.commands.form import form
+from viewer.commands.history import history
 from viewer.commands.live import live
 from viewer.commands.picture import picture
 from viewer.commands.predict import predict
@@ -31,7 +33,9 @@ app = typer.Typer(
     pretty_exceptions_enable=False,
     rich_markup_mode=None,
 )
-for command in (check, trace, predict, simulate, reduce, live, form, aim, view, picture, schema, example):
+for command in (
+    check, trace, predict, simulate, reduce, change, history, live, form, aim, view, picture, schema, example,
+):  # fmt: skip
     app.command()(command)
 
 
