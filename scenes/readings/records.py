@@ -181,6 +181,8 @@ def _numeric(columns: dict[str, Column]) -> dict[str, Column]:
 def _check_needed(table: Table, columns: dict[str, Column], journal: Journal) -> None:
     found = ", ".join(repr(cell) for cell in table.header if cell)
     advice = f"found here: {found}; other names can be mapped in the layout, readings, columns"
+    if not columns:
+        advice = f"found here: {found}; state the headers of a table that has none by --columns 'station, v [um]'"
     if "station" not in columns:
         journal.problem(table.header_line, 0, "there is no column station", advice)
     if not any(name in columns for name in VALUES):

@@ -25,7 +25,7 @@ BLANKS = " "
 CELLS = ""
 """In place of a delimiter: the cells of a spreadsheet."""
 DELIMITERS = {";": "semicolon", "\t": "tab", ",": "comma", SPACES: "run of spaces"}
-_RUNS = {SPACES: re.compile(r"\t+| {2,}"), BLANKS: re.compile(r"[ \t]+")}
+_RUNS = {SPACES: re.compile(r" {2,}"), BLANKS: re.compile(r"[ \t]+")}
 _HINT = re.compile(r'"?sep=(.)"?')
 
 
@@ -142,7 +142,7 @@ def records_of(text: str, delimiter: str, journal: Journal | None) -> Iterator[t
 
 
 def _spaced_records(text: str, run: re.Pattern[str]) -> Iterator[tuple[int, list[str]]]:
-    """Line and cells of every line that is not blank; its cells stand apart by runs of spaces or tabs."""
+    """Line and cells of every line that is not blank; its cells stand apart by runs of spaces."""
     for number, line in enumerate(re.split(r"\r\n|\r|\n", text), start=1):
         if line.strip() and not line.lstrip(" ").startswith("#"):
             yield number, [cell.strip() for cell in run.split(line.strip())]
@@ -194,7 +194,20 @@ def table_from_text(text: str, expected: Expected, journal: Journal) -> Table | 
         if len(journal.problems) == before:
             journal.problem(0, 0, "the file has no row of headers", "only comments or blank lines were found")
         return None
-    return table_of_rows(records, delimiter, expected)
+    return table_of_rows(_with_corner(records, delimiter, expected), delimiter, expected)
+
+
+def _with_corner(
+    rows: Sequence[tuple[int, list[str]]], delimiter: str, expected: Expected
+) -> Sequence[tuple[int, list[str]]]:
+    """Rows of a wide table; spaces hide that nothing stands in its upper left corner, which is put there again."""
+    if delimiter not in _RUNS or expected.row_names is None:
+        return rows
+    width = max(len(cells) for _, cells in rows)
+    full = next(k for k, (_, cells) in enumerate(rows) if len(cells) == width)
+    return [
+        (line, ["", *cells] if k < full and len(cells) == width - 1 else cells) for k, (line, cells) in enumerate(rows)
+    ]
 
 
 def table_of_rows(rows: Sequence[tuple[int, list[str]]], delimiter: str, expected: Expected) -> Table:
@@ -224,7 +237,7 @@ def table_of_rows(rows: Sequence[tuple[int, list[str]]], delimiter: str, expecte
 HEADER_WITHIN = 30
 """Rows among which the row of headers is looked for; above it may stand titles."""
 MOST_OF_WIDTH = 0.7
-"""Share of the cells of the fullest row from which a row may be that of headers, where any text may be one."""
+"""Share of the cells of the fullest row, names of rows left out, from which a row may be that of headers."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -246,18 +259,21 @@ def headers_in(rows: Sequence[Sequence[str]], expected: Expected) -> Headers | N
     if expected.row_names is None:
         at = next((k for k, cells in enumerate(some) if sum(map(expected.is_known, cells)) > 1), None)
         return None if at is None else Headers(at, 1, tuple(some[at]))
-    pairs = [_joined(upper, lower) for upper, lower in itertools.pairwise(some)]
-    for count, candidates in ((1, some), (2, pairs)):
+    ways = [(1, some), (2, [_joined(upper, lower) for upper, lower in itertools.pairwise(some)])]
+    for count, candidates in ways:
         for k, cells in enumerate(candidates):
             if any(map(expected.row_names, cells)) and any(map(expected.is_value, cells)):
                 return Headers(k, count, tuple(cells))
-    named = [k for k, cells in enumerate(some) if any(map(expected.row_names, cells)) and sum(map(bool, cells)) > 1]
-    if named:
-        return Headers(named[0], 1, tuple(some[named[0]]))
-    full = [sum(map(bool, cells)) for cells in some]
-    enough = max(2.0, MOST_OF_WIDTH * max(full, default=0))
-    at = next((k for k, count in enumerate(full) if count >= enough), None)
-    return None if at is None else Headers(at, 1, tuple(some[at]))
+    for k, cells in enumerate(some):
+        if any(map(expected.row_names, cells)) and sum(map(bool, cells)) > 1:
+            return Headers(k, 1, tuple(cells))
+    # No header names the rows: their names stand in the first column, over which there may be nothing.
+    enough = max(1.0, MOST_OF_WIDTH * max((sum(map(bool, cells[1:])) for cells in some), default=0))
+    for count, candidates in ways:
+        for k, cells in enumerate(candidates):
+            if sum(map(bool, cells[1:])) >= enough and any(map(expected.is_value, cells[1:])):
+                return Headers(k, count, tuple(cells))
+    return None
 
 
 def _joined(upper: Sequence[str], lower: Sequence[str]) -> list[str]:
@@ -285,7 +301,8 @@ def delimiter_of(text: str, expected: Expected) -> str:
         return _hint(text)
 
     def score(delimiter: str) -> tuple[int, int]:
-        rows = [cells for _, cells in itertools.islice(records_of(text, delimiter, None), HEADER_WITHIN)]
+        some = list(itertools.islice(records_of(text, delimiter, None), HEADER_WITHIN))
+        rows = [cells for _, cells in _with_corner(some, delimiter, expected)] if some else []
         found = headers_in(rows, expected)
         if found is None and expected.headers:
             return 0, sum(len(cells) == len(expected.headers) for cells in rows)

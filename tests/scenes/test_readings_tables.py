@@ -152,6 +152,21 @@ def test_a_grid_names_its_stations_by_row_and_column():
     assert records("n,A,B\n1,5,6\n2,7,8\n", swapped)[1][1:3] == ("B1", 6.0)
 
 
+@pytest.mark.parametrize("columns", [1, 2, 3, 7])
+@pytest.mark.parametrize("rows", ["A", "AB", "ABCDE"])
+@pytest.mark.parametrize("title", ["", "Press 4\n"])
+@pytest.mark.parametrize("mark", ["\t", ",", ";", "    "])
+def test_a_grid_of_any_size_with_nothing_in_its_corner(columns, rows, title, mark):
+    if mark == "    " and columns == 1:
+        title = ""  # nothing would tell it from headers
+    grid = '{columns: {v: {unit: um}}, wide: {v: "{column}", station: "{row}{column}"}}'
+    text = title + mark + mark.join(map(str, range(1, columns + 1))) + "\n"
+    text += "".join(row + mark + mark.join(str(5 + k) for k in range(columns)) + "\n" for row in rows)
+    assert [station for _, station, _, _ in records(text, grid)] == [
+        f"{row}{column}" for row, column in itertools.product(rows, range(1, columns + 1))
+    ]
+
+
 def test_a_column_for_each_station():
     by_station = '{columns: {v: {unit: um}}, wide: {v: "{station}"}}'
     assert records("visit,A1,A2\nas found,1,2\nas left,3,4\n", by_station) == [
@@ -254,6 +269,7 @@ def test_headers_may_take_two_rows():
     for text in (
         "station;as found;;as left;\n;h;v;h;v\nA1;1;2;3;4\n",
         "Bed;;;;\n;as found;;as left;\nstation;h;v;h;v\nA1;1;2;3;4\n",
+        "Bed\nPt;as found;;as left;\n;h;v;h;v\nA1;1;2;3;4\n",
     ):
         found = read(text, mapped)
         assert found.visit == ("as found", "as left")
