@@ -15,6 +15,7 @@ from viewer.commands.example import example
 from viewer.commands.form import form
 from viewer.commands.history import history
 from viewer.commands.live import live
+from viewer.commands.moves import moves
 from viewer.commands.picture import picture
 from viewer.commands.predict import predict
 from viewer.commands.reduce import reduce
@@ -34,7 +35,7 @@ app = typer.Typer(
     rich_markup_mode=None,
 )
 for command in (
-    check, trace, predict, simulate, reduce, change, history, live, form, aim, view, picture, schema, example,
+    check, trace, predict, simulate, reduce, moves, change, history, live, form, aim, view, picture, schema, example,
 ):  # fmt: skip
     app.command()(command)
 
