@@ -25,7 +25,8 @@ def refers_to_gravity(task: Task, setup: Setup) -> bool:
     if setup.level_by is not LevelBy.VIAL:
         return False
     reads = set(setup.reads) & set(task.stations)
-    return bool(reads) and (task.quantity in _BY_GRAVITY or task.to == setup.name)
+    by_gravity = task.quantity in _BY_GRAVITY or task.reference == "gravity"
+    return bool(reads) and (by_gravity or task.to == setup.name)
 
 
 def _tasks_by(layout: Layout, setup: Setup) -> list[Task]:

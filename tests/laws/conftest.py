@@ -311,6 +311,25 @@ class Surveys:
         surface = Surface("plate", Plate(6.0, 6.0, 0.3), pose_from_turn([0, 0, 0.8]))
         return layout([surface], stations, setups, [asked])
 
+    def faced(self, *, reverse=True):
+        """A face across a base line, read by the plane that a prism sweeps square to that line."""
+        angles = {"up": 0.5 * np.pi, "left": np.pi, "right": 0.0, "high left": 0.75 * np.pi}
+        stations = [
+            station(name, "face", [0.5 * np.cos(angle), 0.5 * np.sin(angle), 0]) for name, angle in angles.items()
+        ]
+        stations += [datum("near", "bed", [-1.0, -0.7, 0]), datum("far", "bed", [1.3, -0.7, 0])]
+        bed = Surface("bed", Plate(3.0, 1.8, 0.35), pose_from_turn([0, 0, 0.85]))
+        # Its x is the world's -y and its y the world's z, so that its normal looks along the base line.
+        face = Surface("face", Face(1.4, 0.0, 0.1), pose_from_axes([0.85, -0.7, 1.0], X, -Y))
+        names = tuple(angles)
+        use = PrismUse("nose", (Stop("stop", 2.4, names),), sweeps=True, centred_within=0.05e-3)
+        setup = line_setup(
+            "base line", "bed", [-1.4, -0.7, 0], ("near", "far", *names), near="near", far="far", prism=use,
+            reversed=reverse,
+        )  # fmt: skip
+        asked = [task("square", "squareness", "face", names, {"x": PER_METRE, "y": PER_METRE}, to="base line")]
+        return layout([bed, face], stations, [setup], asked)
+
     def turned_roll(self, places=3, turns=8, *, total=False):
         """A roll turned past targets that stand on it, read by one line along it, with a rail beside it as datum."""
         at = np.linspace(-0.8, 0.8, places)

@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
+
 import numpy as np
 import pytest
 
@@ -122,3 +124,41 @@ def test_direction_of_a_spindle_has_the_stated_signs(surveys, crew):
     for name, wanted in (("up", 40e-6), ("front", 70e-6)):
         change = component(found, name).value - component(base, name).value
         assert change == pytest.approx(wanted, abs=5 * NANORADIAN)
+
+
+@pytest.mark.parametrize("reverse", [False, True])
+def test_squareness_of_a_face_to_an_axis(surveys, crew, reverse):
+    """A face that leans: its normal leans against the rise of its stations; by reversal the prism falls out."""
+    layout = surveys.faced(reverse=reverse)
+    names = layout.tasks["square"].stations
+    at = np.array([layout.stations[name].at[:2] for name in names])
+    lean = np.array([40e-6, -70e-6])
+    ahead = dict(zip(names, at @ lean + 3e-6, strict=True))
+    readings = crew.readings(layout, {"deviation": ahead}, errors=False)
+    found = crew.measured(layout, readings, "square")
+    world = layout.surfaces["face"].world_from_surface.rotation
+    frame = {each.name: each for each in found.components}
+    # The components lie along the face's own axes as the feature lays them: x level, y up.
+    normal = -(world[:, 0] * lean[0] + world[:, 1] * lean[1])
+    told = sorted(abs(component(found, name).value) for name in frame)
+    assert told == pytest.approx(sorted(abs(part) for part in (normal[1], normal[2])), abs=2 * BY_PRISM)
+    assert all(each.verdict is not None for each in found.components)
+    budget = dict(component(found, "x").budget)
+    assert budget.get("mirror angle of the prism", 0.0) < 1e-6  # a cone is no tilt of the plane
+
+
+def test_squareness_of_an_axis_to_an_axis_is_the_angle_in_their_plane(surveys, crew):
+    layout = surveys.rolls()
+    names = [name for name in layout.stations if name.startswith("roll 1")]
+    tilted = replace(
+        layout.tasks["rolls"], name="square", quantity="squareness", of=("roll 1 axis",), surface="roll 1",
+        stations=tuple(names), plane="",
+    )  # fmt: skip
+    layout = replace(layout, tasks={**layout.tasks, "square": tilted})
+    aside = crew.truth([name for name in layout.stations if name.startswith("roll")], 12)
+    readings = crew.readings(layout, {"deviation_side": aside}, errors=False)
+    wanted = component(crew.measured(layout, readings, "rolls"), "roll 1 in plane").value
+    found = component(crew.measured(layout, readings, "square"))
+    assert abs(found.value) == pytest.approx(abs(wanted), abs=1e-12)
+    assert "smaller than a right one" in found.plus
+    assert found.value == pytest.approx(wanted, abs=1e-12)  # ahead along the base line closes the angle to it

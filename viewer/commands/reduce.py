@@ -55,7 +55,7 @@ def reduce(
 
     plan, wanted = with_headers(read_layout(layout), columns), reference_of(reference)
     if wanted is not None and not any(wanted in KNOWN.get(task.quantity, ()) for task in plan.tasks.values()):
-        advice = "leave --reference out; lines and profiles know end points, planes know three points"
+        advice = "leave --reference out; lines know end points, planes three points, axes the smallest cylinder"
         raise InputError([Problem("--reference", 0, 0, f"no task of the layout can count from {wanted}", advice)])
     if rule is not None:
         plan = replace(plan, tasks={name: replace(task, rule=rule_of(rule)) for name, task in plan.tasks.items()})

@@ -16,12 +16,12 @@ UP.setflags(write=False)
 
 
 def level_origin(evidence: Evidence) -> Floats:
-    """Where the vertical is that of the world (3,), metres: at the bases levelled by a vial, else amid the stations."""
+    """Where the vertical is that of the world (3,), metres: at what is levelled by a vial, else amid the stations."""
     geometry = evidence.network.geometry
     level = [
         number
         for number, name in enumerate(geometry.rows.setups)
-        if evidence.layout.setups[name].level_by is LevelBy.VIAL and evidence.layout.setups[name].base
+        if evidence.layout.setups[name].level_by is LevelBy.VIAL
     ]
     rows = [int(np.argmax(geometry.rows.setup == number)) for number in level]
     points = geometry.launch_origin[rows] if rows else evidence.foot
