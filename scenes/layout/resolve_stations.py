@@ -93,6 +93,7 @@ def _read_group(
             here = [_station(spot, surface, target, mount, name, each) for spot in listed]
             rows.append((surface, (each.word or each.position) if each.is_named else "", here))
             stations += here
+    stations = _in_order(entry, stations)
     placed = {spot.name: spot.place for listed in spots.values() for spot in listed}
     if not _are_good(stations, placed, name, place, context):
         return False
@@ -191,6 +192,16 @@ def _are_good(stations: list[Station], placed: Mapping[str, Place], group: str, 
     return good
 
 
+def _in_order(entry: GroupKeys, stations: list[Station]) -> list[Station]:
+    """Stations in the order of reading: a part is turned past one target after the other, which stays where it is."""
+    if entry.turned is None:
+        return stations
+    places = {
+        name: number for number, name in enumerate(dict.fromkeys(each.name.partition("@")[0] for each in stations))
+    }
+    return sorted(stations, key=lambda each: places[each.name.partition("@")[0]])
+
+
 def _add_groups(
     name: str, entry: GroupKeys, rows: list[tuple[str, str, list[Station]]], place: Place, context: Context
 ) -> None:
@@ -201,7 +212,8 @@ def _add_groups(
         shape = (grid_rows, columns) if is_grid else (0, 0)
         context.groups[group] = Group(group, surface, tuple(each.name for each in chosen), *shape, place.line)
 
-    add(name, rows[0][0], [station for _, _, listed in rows for station in listed], len(rows) == 1)
+    every = _in_order(entry, [station for _, _, listed in rows for station in listed])
+    add(name, rows[0][0], every, len(rows) == 1)
     for position in dict.fromkeys(position for _, position, _ in rows if position):
         chosen = [station for _, at, listed in rows for station in listed if at == position]
         add(f"{name}@{position}", rows[0][0], chosen, len({surface for surface, _, _ in rows}) == 1)

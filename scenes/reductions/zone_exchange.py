@@ -125,7 +125,7 @@ def exchange(local: FloatArray, corners: npt.NDArray[np.intp], breadth: float) -
     """
     plan, heights = local[:-1], local[-1]
     reach = float(heights.max()) - float(heights.min())
-    slack = 4.0 * np.finfo(float).eps * reach * max(1.0, 1.0 / breadth)
+    slack = float(4.0 * np.finfo(float).eps * reach * max(1.0, 1.0 / breadth))
     if reach < ALL_ROUNDING:  # heights are nothing but rounding of coordinates of size one
         slack = max(slack, float(np.finfo(float).eps))
     for nudge in NUDGES:

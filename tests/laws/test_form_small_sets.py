@@ -127,11 +127,13 @@ def smallest_by_solver(s: np.ndarray, q: np.ndarray, seed: int) -> float:
     found = [
         minimize(
             lambda x: x[4], np.append(0.2 * rng.normal(size=4), 5.0), method="SLSQP", constraints=[room],
-            options={"maxiter": 500, "ftol": 1e-13},
+            options={"maxiter": 500, "ftol": 1e-13}, bounds=[(None, None)] * 4 + [(0.0, None)],
         )
         for _ in range(4)
     ]  # fmt: skip
-    return float(min((each.fun for each in found if each.success), default=np.nan))
+    return float(
+        min((each.fun for each in found if each.success and room["fun"](each.x).min() > -1e-9), default=np.nan)
+    )
 
 
 @settings(max_examples=20, deadline=None, database=None)

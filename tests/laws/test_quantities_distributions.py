@@ -1,4 +1,4 @@
-"""Errors of components are drawn by the distribution of each source, and few degrees of freedom widen U and interval."""
+"""Errors are drawn by the distribution of each source, and few degrees of freedom widen U and interval."""
 
 from __future__ import annotations
 

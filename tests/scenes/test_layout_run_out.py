@@ -9,6 +9,7 @@ from scenes.checks.check import check_layout
 from scenes.errors import InputError
 from scenes.layout.read import read_layout
 from scenes.reductions.survey import reduce_survey
+from scenes.tracing.rows import planned_rows
 from scenes.uncertainty.simulate import simulated
 
 LAYOUT = """
@@ -35,10 +36,12 @@ def read(tmp_path, text=LAYOUT):
 
 def test_stations_are_read_at_every_turn(tmp_path):
     layout = read(tmp_path)
-    assert list(layout.stations) == [f"run{i}@{turn}" for turn in (0, 90, 180, 270) for i in (1, 2)]
+    assert list(layout.stations) == [f"run{i}@{turn}" for i in (1, 2) for turn in (0, 90, 180, 270)]
     assert layout.stations["run2@270"].turn == pytest.approx(1.5 * np.pi)
     at = [layout.stations[name].at for name in ("run1@0", "run1@90")]
     assert np.array_equal(*at)  # the target stays where it is
+    seats = planned_rows(layout).seat
+    assert len(np.unique(seats)) == 2  # each target is seated once and stays
     assert layout.groups["run@90"].stations == ("run1@90", "run2@90")
 
 
