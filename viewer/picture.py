@@ -6,7 +6,6 @@ from dataclasses import dataclass
 from pathlib import Path
 from typing import Any
 
-from scenes.reductions.form import Reference
 from scenes.units import from_si
 from viewer import text
 from viewer.colours import theme_of
@@ -14,7 +13,8 @@ from viewer.graphics import require_graphics
 from viewer.logic.legend import factor_words
 from viewer.logic.result import result_document
 from viewer.logic.session import Session
-from viewer.logic.shown import Shown, first_factor, shown_of, standing_bar
+from viewer.logic.shown import Shown, first_factor, shown_of
+from viewer.logic.signs import bar_words
 from viewer.scene3d import Scene
 from viewer.scene3d_plan import PlanPicture, view_camera
 from viewer.scene3d_result import ResultPicture, beam_mesh_of
@@ -35,7 +35,7 @@ class PictureOptions:
 
     task: str = ""
     visit: str = ""
-    reference: Reference | None = None
+    reference: str = ""
     predicted: bool = False
     factor: float | None = None
     station: str = ""
@@ -80,7 +80,7 @@ def _draw_result(scene: Scene, session: Session, options: PictureOptions) -> Non
     visit = options.visit or session.visits(task)[0]
     shown = shown_of(session, task, visit, options.reference, options.predicted)
     factor = first_factor(session, task) if options.factor is None else options.factor
-    result = ResultPicture(scene, session.layout.units.deviation)
+    result = ResultPicture(scene, session.layout.units.deviation, session.layout.units.angle)
     scene.show(options.layers)
     result.draw(shown, factor)
     if options.station:
@@ -91,20 +91,23 @@ def _draw_result(scene: Scene, session: Session, options: PictureOptions) -> Non
 
 def _write_beside(scene: Scene, session: Session, shown: Shown, options: PictureOptions, factor: float) -> None:
     """Title, verdict, factor and true scale in the corners; the colours with their unit."""
-    unit = session.layout.units.deviation
-    head = result_document(session, shown, options.reference)["head"]
+    units = session.layout.units
+    unit = units.angle if shown.angles else units.deviation
+    head = result_document(session, shown)["head"]
     size = max(10, round(FONT_SHARE * options.size[1]))
     ink = scene.theme.special["ink"].colour
-    bar = f"{from_si(standing_bar(shown), unit, 'length'):.6g} {text.screen_unit(unit)}"
+    bar = bar_words(shown, units.deviation, units.angle)
     words = f"{session.layout.title or shown.task}\n{shown.visit}: {head['word']}"
     if head["value"]:
         words += f", {head['value']} {head['expanded']}".rstrip()
+    what = "heights" if shown.sheet is not None else "slopes" if shown.angles else "deviations"
     written: Any = scene.plotter.add_text
     written(words, position=(0.02, 0.90), viewport=True, font_size=size // 2, color=ink, name="words")
-    written(f"{factor_words(factor)}; standing bar = {bar}", position=(0.02, 0.03), viewport=True,
+    written(f"{factor_words(factor, what)}; standing bar = {bar}", position=(0.02, 0.03), viewport=True,
             font_size=size // 2, color=ink, name="scale")  # fmt: skip
     limit = ""
     if shown.zone is not None:
         low, high = (text.quantity(end, unit, sign=True) for end in shown.zone)
         limit = f"; limits {low} and {high}"
-    scene.add_colour_bar(f"deviation [{text.screen_unit(unit)}]{limit}", from_si(1e-6, unit, "length"), size)
+    per = from_si(1e-6, unit, "angle" if shown.angles else "length")
+    scene.add_colour_bar(f"deviation [{text.screen_unit(unit)}]{limit}", per, size)

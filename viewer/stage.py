@@ -34,10 +34,10 @@ def set_stage(session: Session) -> Stage:
     plan = PlanPicture(scene, session.check)
     result = None
     if session.survey is not None:
-        result = ResultPicture(scene, session.layout.units.deviation)
-        for task in session.surface_tasks()[:1]:
+        result = ResultPicture(scene, session.layout.units.deviation, session.layout.units.angle)
+        for task in session.tasks()[:1]:
             scene.show(["surface", "vectors", "limits", "names"])
-            result.draw(shown_of(session, task, session.visits(task)[0], None, False), first_factor(session, task))
+            result.draw(shown_of(session, task, session.visits(task)[0], "", False), first_factor(session, task))
     scene.show(["machine", "stand", "surface", "vectors", "limits", "names", "chosen", "targets", "beams"])
     scene.look(view_camera(session.layout, "whole", USUAL_SIZE))
     scene.plotter.render()  # the graphics driver makes its programs now

@@ -28,8 +28,7 @@ def first_state(session: Session) -> dict[str, Any]:
     tasks = list(session.tasks())
     task = tasks[0] if tasks else ""
     visits = visit_choices(session, task) if has_result else []
-    surface = task in session.surface_tasks()
-    factor = first_factor(session, task) if surface else 1.0
+    factor = first_factor(session, task) if has_result else 1.0
     shown_tabs = {"result": has_result, "plan": True, "lesson": True}
     return {
         "trame__title": session.layout.title or "datumray",
@@ -43,7 +42,7 @@ def first_state(session: Session) -> dict[str, Any]:
         "notice": "",
         "notice_shown": False,
         "picture_size": None,
-        "view": "bed" if surface else "whole",
+        "view": "bed" if has_result else "whole",
         "views": list(VIEWS),
         # result
         "tasks": tasks,
@@ -51,7 +50,6 @@ def first_state(session: Session) -> dict[str, Any]:
         "visits": visits,
         "visit": visits[0]["value"] if visits else "",
         "reference": session.layout.tasks[task].reference if task else "",
-        "result_kind": "surface" if surface else "measured",
         "component": -1,
         "predicted": False,
         "can_predict": False,

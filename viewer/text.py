@@ -106,11 +106,19 @@ REFERENCE_WORDS = {
     Reference.MINIMUM_ZONE: "Minimum zone",
     Reference.LEAST_SQUARES: "Least squares",
     Reference.THREE_POINTS: "Three points",
+    Reference.END_POINTS: "End points",
+    Reference.MINIMUM_CYLINDER: "Smallest cylinder",
+    Reference.GRAVITY: "Gravity",
+    Reference.DATUM_FEATURE: "Datum feature",
 }
 REFERENCE_MEANING = {
-    Reference.MINIMUM_ZONE: "the two closest parallel planes that hold all stations",
-    Reference.LEAST_SQUARES: "the plane with the least sum of squares",
+    Reference.MINIMUM_ZONE: "the two closest parallel planes or lines that hold all stations",
+    Reference.LEAST_SQUARES: "the plane, line or axis with the least sum of squares",
     Reference.THREE_POINTS: "the plane through three stations",
+    Reference.END_POINTS: "the line through the first and the last station",
+    Reference.MINIMUM_CYLINDER: "the axis of the smallest cylinder that holds all stations",
+    Reference.GRAVITY: "the level surface",
+    Reference.DATUM_FEATURE: "another feature of the machine, named in the layout",
 }
 
 # --- sentences
@@ -124,4 +132,4 @@ NO_MOVE_NEEDED = "The limit is kept already: no foot need be moved."
 NO_MOVE_HELPS = "No shims from this stock would make it flatter."
 NO_SHIMS = "No shims were worked out for this visit."
 NO_FEET = "The layout names no feet for this surface, so no shims are proposed."
-CHANGE_WORDS = "Change of the surface; no limit belongs to it."
+CHANGE_WORDS = "No limit belongs to a change."

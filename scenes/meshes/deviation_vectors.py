@@ -7,11 +7,11 @@ import pyvista as pv
 
 from ..frames import Pose
 from ..shapes import Triangles
-from ..vectors import Floats, Indices
+from ..vectors import Floats, Indices, unit
 from .deviation_surface import DEVIATION
-from .solids import Solid, cone, copies, disc, joined, mesh_of, sides_within, tubes
+from .solids import Solid, cone, copies, disc, joined, mesh_of, rotations_along, sides_within, tubes
 
-__all__ = ["arrows", "deviation_vectors", "limit_planes", "mark_size", "uncertainty_bars"]
+__all__ = ["arrows", "bars_along", "deviation_vectors", "limit_planes", "mark_size", "uncertainty_bars"]
 
 CELLS = 90_000
 HEAD = 2.6
@@ -111,6 +111,22 @@ def uncertainty_bars(
     sides = sides_within(CELLS // 2, len(there), 2, most=6)
     bars = tubes(np.stack(ends, axis=1), thick, sides)
     plates = [copies(disc(5.0 * thick, 0.0, sides), world_from_surface.rotation, end) for end in ends]
+    solid, owner = joined([bars, *plates])
+    return mesh_of(solid, {"station": there[owner]})
+
+
+def bars_along(tips: Floats, direction: Floats, reach: Floats, radius: float) -> pv.PolyData:
+    """Thin bars ``reach`` (n,) [m] to either side of ``tips`` (n, 3) along ``direction`` (3,), world, with plates.
+
+    Cell array ``station`` (index into ``tips``); those without a reach have no cells.
+    """
+    there = np.nonzero(np.isfinite(tips).all(axis=1) & np.isfinite(reach) & (reach > 0.0))[0]
+    ends = [tips[there] + sign * reach[there, None] * direction for sign in (-1.0, 1.0)]
+    sides = sides_within(CELLS // 2, len(there), 2, most=6)
+    hint = np.eye(3)[int(np.argmin(np.abs(direction)))]
+    turned = rotations_along(direction[None], unit(np.cross(hint, direction))[None])[0]
+    bars = tubes(np.stack(ends, axis=1), radius, sides)
+    plates = [copies(disc(5.0 * radius, 0.0, sides), turned, end) for end in ends]
     solid, owner = joined([bars, *plates])
     return mesh_of(solid, {"station": there[owner]})
 

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from functools import cache
 from pathlib import Path
 
 import pytest
@@ -38,14 +39,17 @@ def lathe():
     return open_session(str(ROOT / "examples" / "lathe" / "layout.yaml"))
 
 
+@cache
+def open_example(name):
+    """An example with its readings, worked out once; tests must not change it."""
+    folder = ROOT / "examples" / name
+    return open_session(str(folder / "layout.yaml"), sorted(str(path) for path in (folder / "readings").glob("*.csv")))
+
+
 @pytest.fixture(scope="session")
 def read_lathe():
     """The lathe with its readings."""
-    folder = ROOT / "examples" / "lathe"
-    readings = sorted(str(path) for path in (folder / "readings").glob("*.csv"))
-    if not readings:
-        pytest.skip("the example has no readings")
-    return open_session(str(folder / "layout.yaml"), readings)
+    return open_example("lathe")
 
 
 def changed_layout(folder: Path, *changes: tuple[str, str]) -> str:

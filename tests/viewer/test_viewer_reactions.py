@@ -28,7 +28,7 @@ from viewer.scene3d_plan import PlanPicture
 from viewer.scene3d_result import ResultPicture
 from viewer.state import first_state
 
-from .conftest import LAYOUT, READINGS
+from .conftest import LAYOUT, READINGS, open_example
 
 COUNT = itertools.count()
 
@@ -84,6 +84,11 @@ class SceneWithoutPicture:
         pass
 
 
+def _picture(scene, session):
+    units = session.layout.units
+    return ResultPicture(scene, units.deviation, units.angle)
+
+
 class Page:
     """An app on a server that never starts; ``set`` does what the page's widgets do."""
 
@@ -94,7 +99,7 @@ class Page:
         self.plan = PlanReactions(self.desk, PlanPicture(self.scene, session.check))
         self.result = None
         if session.survey is not None:
-            self.result = ResultReactions(self.desk, ResultPicture(self.scene, session.layout.units.deviation))
+            self.result = ResultReactions(self.desk, _picture(self.scene, session))
         self.lesson = LessonReactions(self.desk)
         self.picture = PictureReactions(self.desk, self.result, self.plan, self.lesson)
         self.desk.start()
@@ -142,9 +147,14 @@ def test_another_visit_has_another_verdict_and_another_surface(opened):
 
 def test_another_reference(opened):
     opened.set(reference="least squares")
-    assert [each["chosen"] for each in opened.state.result["references"]] == [False, True, False]
+    rows = opened.state.result["references"]
+    assert [each["kind"] for each in rows if each["chosen"]] == ["least squares"]
+    assert opened.state.result["head"]["about"].count("least squares plane") == 1
     shown = opened.result.shown
-    np.testing.assert_allclose(shown.deviations.sum(), 0.0, atol=1e-9)
+    np.testing.assert_allclose(shown.sheet.values.sum(), 0.0, atol=1e-9)
+    opened.set(reference="gravity")  # nothing ties this plane to gravity
+    assert "nothing ties" in opened.state.notice
+    assert opened.result.shown.measured.evidence.task.reference == "least squares"
 
 
 def test_the_exaggeration_stretches_what_is_drawn(opened):
@@ -318,24 +328,45 @@ def test_a_finding_is_marked_and_looked_at(change_layout):
 
 def test_a_survey_of_other_quantities(read_lathe):
     page = Page(read_lathe)
-    assert page.state.result_kind == "measured"
-    assert page.state.result["measured"]
-    assert {"machine", "measured"} <= page.scene.shown
-    assert "surface" not in page.scene.shown
+    assert {"machine", "surface", "vectors", "limits", "names"} <= page.scene.shown
+    assert page.scene.mesh("deviation surface") is None
     for task in page.state.tasks:
         page.set(task=task)
-        assert page.state.result["components"]
+        assert page.state.result["component"]["lines"]
+        assert page.scene.mesh("line 0 tube").n_cells
         assert page.state.notice == ""
-    before = page.scene.mesh("measured arrows").points.copy()
+    before = page.scene.mesh("line 0 tube").points.copy()
     page.set(zoom_log=page.state.zoom_log - 0.5)
-    assert np.ptp(page.scene.mesh("measured arrows").points[:, 2]) < np.ptp(before[:, 2])
-    page.set(station=page.state.result["rows"][2]["name"])
+    assert np.ptp(page.scene.mesh("line 0 tube").points[:, 2]) < np.ptp(before[:, 2])
+    page.set(station=page.state.rows[2]["name"])
     assert page.state.card["facts"]
-    assert "chosen light" in page.scene.names("plan chosen")
+    assert {"chosen ball", "chosen beam"} <= set(page.scene.names("chosen"))
     page.set(tab="plan")
     assert page.state.plan_station["face"]
     page.set(tab="result", component=0)
     assert page.state.notice == ""
+
+
+def test_sheets_and_lines_replace_each_other():
+    page = Page(open_example("press_slide"))
+    assert page.scene.mesh("deviation surface") is not None
+    page.set(task="travel square")
+    assert page.scene.mesh("deviation surface") is None
+    assert page.scene.mesh("sign arrows") is not None
+    assert page.scene.mesh("line 0 zone") is not None
+    page.set(task="bed flatness")
+    assert page.scene.mesh("line 0 tube") is page.scene.mesh("line 0 zone") is page.scene.mesh("sign arrows") is None
+    assert page.scene.mesh("deviation surface") is not None
+
+
+def test_a_component_is_chosen():
+    page = Page(open_example("coating_rolls"))
+    names = [each["name"] for each in page.state.result["components"]]
+    for number, name in enumerate(names):
+        page.set(component=number)
+        assert page.state.result["component"]["name"] == name
+        assert name in page.state.result["head"]["sentence"]
+        assert set(page.result.shown.stations) == {f"{name.split()[0]} near", f"{name.split()[0]} far"}
 
 
 @pytest.mark.parametrize("lesson", ["base", "prism", "air"])
@@ -437,7 +468,7 @@ def test_long_work_gives_way_and_ends():
             await asyncio.sleep(0.02)
             if not page.state.busy:
                 break
-        assert page.state.result["references"][2]["chosen"]
+        assert [each["kind"] for each in page.state.result["references"] if each["chosen"]] == ["three points"]
 
     asyncio.run(main())
 

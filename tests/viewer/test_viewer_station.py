@@ -8,8 +8,7 @@ import pytest
 from scenes.checks.check import check_layout
 from scenes.checks.detector_view import detector_view, rows_of_station
 from scenes.layout.read import read_layout
-from scenes.reductions.estimate import planned_estimate
-from scenes.reductions.planned_tasks import planned_of, swept_by_bases
+from scenes.reductions.planned_tasks import planned_of
 from scenes.reductions.prediction import predict
 from scenes.tracing.sight import Sight
 from viewer.desk import plain
@@ -180,19 +179,18 @@ def test_the_budget_of_a_deviation_is_that_of_the_reduction(planned):
     work()
     assert budgets.missing("station", "v", task, "C4") is None
     document = budgets.document("station", "v", task, "C4", 17)
-    estimate = planned_estimate(planned.layout, planned.layout.tasks[task])
-    u = estimate.spread.standard_uncertainty()[estimate.stations.index("C4")]
+    planned_task = planned_of(planned.layout, planned.layout.tasks[task])
+    (stations,) = predict(planned_task, np.random.default_rng(1), 0, 100).stations
+    u = stations.u[stations.stations.index("C4")]
     assert document["chart"]["total"] == f"u = {1e6 * u:.1f} µm"
     assert "height of the mount" not in [bar["name"] for bar in document["chart"]["bars"]]
 
 
-@pytest.mark.parametrize("name", ["press_slide", "coating_rolls", "gantry_mill"])
+@pytest.mark.parametrize("name", ["press_bed", "press_slide", "coating_rolls", "gantry_mill"])
 def test_budgets_of_deviations_add_up_to_what_is_predicted(checked, name):
     """Two ways to the same number: the variances by source, and the uncertainty of each station of the prediction."""
     layout = checked(name).layout
     for task in layout.tasks.values():
-        if swept_by_bases(layout, task):
-            continue  # the reduction of surfaces is compared above
         predicted = predict(planned_of(layout, task), np.random.default_rng(1), 0, 100)
         wanted = [u for each in predicted.stations for u in each.u]
         names = [station for each in predicted.stations for station in each.stations]

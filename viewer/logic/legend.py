@@ -10,6 +10,7 @@ from viewer.colours import gradient_stops
 
 __all__ = ["factor_legend", "factor_words", "legend_document"]
 
+ANGLE = "angle"
 GRADIENT = f"linear-gradient(to right, {gradient_stops()})"
 
 
@@ -26,21 +27,28 @@ def factor_words(factor: float, what: str = "heights") -> str:
 
 def legend_document(
     factor: float, largest: float, unit: str, *, bar: float | None, zone: tuple[float, float] | None, drawn: str,
-    what: str = "heights",
+    what: str = "heights", angles: bool = False,
 ) -> dict[str, Any]:  # fmt: skip
-    """Factor, true scale and colour bar; ``largest``, ``bar`` and ``zone`` in metres."""
+    """Factor, true scale and colour bar; ``largest``, ``bar`` and ``zone`` in metres, or of ``angles`` in rad."""
+
+    def told(value: float, sign: bool = True) -> str:
+        if not angles:
+            return text.quantity(value, unit, sign=sign)
+        number = from_si(value, unit, ANGLE)
+        return f"{text.signed(f'{number:+.3g}' if sign else f'{number:.3g}')} {text.screen_unit(unit)}"
+
     limits = []
     if zone is not None:
         limits = [
-            {"at": round(50.0 + 50.0 * end / largest, 2), "text": text.quantity(end, unit, sign=True)}
-            for end in zone
-            if abs(end) <= largest
+            {"at": round(50.0 + 50.0 * end / largest, 2), "text": told(end)} for end in zone if abs(end) <= largest
         ]
-    worth = "" if bar is None else f"{from_si(bar, unit, 'length'):.6g} {text.screen_unit(unit)}"
+    worth = "" if bar is None else (
+        told(bar, False) if angles else f"{from_si(bar, unit, 'length'):.6g} {text.screen_unit(unit)}"
+    )  # fmt: skip
     return {
         "factor": factor_words(factor, what),
         "bar": f"standing bar = {worth}" if worth else "",
-        "low": text.quantity(-largest, unit, sign=True), "high": text.quantity(largest, unit, sign=True),
+        "low": told(-largest), "high": told(largest),
         "gradient": GRADIENT, "limits": limits, "what": drawn, "map": True, "slider": "",
     }  # fmt: skip
 

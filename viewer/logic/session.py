@@ -2,52 +2,32 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 
 import numpy as np
 
 from scenes.checks.check import CheckResult, check_layout
 from scenes.corrections.proposal import ShimProposal
+from scenes.errors import GeometryError
 from scenes.layout.read import read_layout
 from scenes.model.layout import Layout
 from scenes.readings.read import read_readings
-from scenes.reductions.estimate import Estimate
-from scenes.reductions.flatness_task import FlatnessResult, evaluate_flatness
-from scenes.reductions.form import Reference
+from scenes.reductions.quantities.evaluate import measured
 from scenes.reductions.quantities.measured import Measured
-from scenes.reductions.survey import SEED, SurveyResult, reduce_survey
-from scenes.reductions.ties import centred_design
-from scenes.vectors import Floats
+from scenes.reductions.quantities.references import known_references, with_reference
+from scenes.reductions.reference import Reference
+from scenes.reductions.survey import SEED, TRIALS, SurveyResult, reduce_survey
+from scenes.visits.change import change
+from scenes.visits.changed import Change
 from viewer.logic.proposals import proposals_of
 
-__all__ = ["DIFFERENCE", "Change", "Session", "open_session"]
+__all__ = ["DIFFERENCE", "Session", "open_session"]
 
 DIFFERENCE = "difference"
 """Shown in place of a visit: the last visit less the first."""
 
-
-@dataclass(frozen=True, slots=True, eq=False)
-class Change:
-    """Change of a surface between two visits; n stations that both read.
-
-    Attributes
-    ----------
-    first, last : str
-        Visits.
-    stations : tuple of str
-    points : (n, 3) float
-        Places in the frame of the surface, metres; z is the change.
-    deviation, standard_uncertainty : (n,) float
-        Change of the height, about its own least-squares plane, metres. The uncertainties of the two visits are added
-        in quadrature; errors that both share cancel in truth, so this is on the safe side.
-    """
-
-    first: str
-    last: str
-    stations: tuple[str, ...]
-    points: Floats
-    deviation: Floats
-    standard_uncertainty: Floats
+Key = tuple[str, str, str]
+"""Task, visit, reference."""
 
 
 @dataclass(slots=True, eq=False)
@@ -59,82 +39,96 @@ class Session:
     survey: SurveyResult | None
     proposals: dict[tuple[str, str], ShimProposal]
     remarks: tuple[str, ...]
-    _results: dict[tuple[str, str, Reference], FlatnessResult] = field(default_factory=dict)
+    _measured: dict[Key, Measured | GeometryError] = field(default_factory=dict)
+    _changes: dict[str, Change | None] = field(default_factory=dict)
 
     def tasks(self) -> tuple[str, ...]:
         """Names of the tasks that have results; without readings, of all tasks."""
         if self.survey is None:
             return tuple(self.layout.tasks)
-        found = {each.estimate.task.name for each in self.survey.results}
-        found |= {each.evidence.task.name for each in self.survey.measured}
+        found = {each.evidence.task.name for each in self.survey.measured}
         return tuple(name for name in self.layout.tasks if name in found)
-
-    def surface_tasks(self) -> tuple[str, ...]:
-        """Names of the tasks whose result is a surface: flatness read by swept planes."""
-        if self.survey is None:
-            return ()
-        return tuple(dict.fromkeys(each.estimate.task.name for each in self.survey.results))
 
     def visits(self, task: str) -> tuple[str, ...]:
         """Visits with a result for ``task``, in order."""
-        if self.survey is None:
-            return ()
-        surfaces = [each.estimate.visit for each in self.survey.results if each.estimate.task.name == task]
-        others = [each.evidence.visit for each in self.survey.measured if each.evidence.task.name == task]
-        return tuple(surfaces or others)
+        every = () if self.survey is None else self.survey.measured
+        return tuple(each.evidence.visit for each in every if each.evidence.task.name == task)
 
-    def measured(self, task: str, visit: str) -> Measured:
-        """Any other quantity of ``task`` on ``visit``; raises ``KeyError`` where there is none."""
-        found = None if self.survey is None else self.survey.measured_of(task, visit)
+    def own(self, task: str, visit: str) -> Measured:
+        """Result of ``task`` on ``visit`` against the reference that the layout asks for; ``KeyError`` if none."""
+        found = None if self.survey is None else self.survey.of(task, visit)
         if found is None:
             raise KeyError((task, visit))
         return found
 
-    def estimate(self, task: str, visit: str) -> Estimate:
-        """Heights of the surface of ``task`` on ``visit``; raises ``KeyError`` where there are none."""
-        found = None if self.survey is None else self.survey.of(task, visit)
-        if found is None:
-            raise KeyError((task, visit))
-        return found.estimate
+    def references(self, task: str) -> tuple[Reference, ...]:
+        """References that deviations of ``task`` may count from, the one asked for first; empty for one fixed datum."""
+        known = known_references(self.layout.tasks[task])
+        asked = self.layout.tasks[task].reference
+        return tuple(sorted(known, key=lambda each: each != asked))
 
-    def result(self, task: str, visit: str, reference: Reference | None = None) -> FlatnessResult:
-        """Result of ``task`` on ``visit``, against its own reference or another one."""
-        estimate = self.estimate(task, visit)
-        kind = Reference(estimate.task.reference) if reference is None else reference
-        key = (task, visit, kind)
-        if key not in self._results:
-            self._results[key] = evaluate_flatness(estimate, np.random.default_rng(SEED), kind)
-        return self._results[key]
+    def measured(self, task: str, visit: str, reference: str = "") -> Measured:
+        """Result of ``task`` on ``visit``, against its own reference or another one; the network is not solved again.
 
-    def is_ready(self, task: str, visit: str, reference: Reference | None = None) -> bool:
-        """Whether ``result`` answers at once; else it works for a moment."""
-        if visit not in self.visits(task) or task not in self.surface_tasks():
+        Raises
+        ------
+        KeyError
+            Where there is no such visit, or the task does not know that reference.
+        GeometryError
+            Where readings or layout do not give this reference.
+        """
+        own = self.own(task, visit)
+        asked = own.evidence.task
+        if reference in ("", asked.reference):
+            return own
+        if reference not in self.references(task):
+            raise KeyError((task, visit, reference))
+        key = (task, visit, reference)
+        if key not in self._measured:
+            self._measured[key] = _against(own, Reference(reference))
+        found = self._measured[key]
+        if isinstance(found, GeometryError):
+            raise found
+        return found
+
+    def is_ready(self, task: str, visit: str, reference: str) -> bool:
+        """Whether ``measured`` answers at once; else it works for a moment."""
+        if visit not in self.visits(task) or reference not in self.references(task):
             return True
-        kind = Reference(self.estimate(task, visit).task.reference) if reference is None else reference
-        return (task, visit, kind) in self._results
+        return reference == self.layout.tasks[task].reference or (task, visit, reference) in self._measured
+
+    def compare(self, task: str, visit: str) -> None:
+        """Work out the result under every reference, so that all can be told at once."""
+        for reference in self.references(task):
+            try:
+                self.measured(task, visit, reference)
+            except GeometryError:
+                continue
 
     def change(self, task: str) -> Change | None:
-        """Change from the first to the last visit, or None where there is only one."""
+        """Change from the first to the last visit, or None where there is none to tell."""
+        if task not in self._changes:
+            self._changes[task] = self._change(task)
+        return self._changes[task]
+
+    def _change(self, task: str) -> Change | None:
         visits = self.visits(task)
-        if len(visits) < 2 or task not in self.surface_tasks():
+        if len(visits) < 2:
             return None
-        one, two = self.estimate(task, visits[0]), self.estimate(task, visits[-1])
-        names = tuple(name for name in one.stations if name in two.stations)
-        if len(names) < 4:
+        try:
+            found = change(self.own(task, visits[0]), self.own(task, visits[-1]))
+        except GeometryError:
             return None
-        i = [one.stations.index(name) for name in names]
-        j = [two.stations.index(name) for name in names]
-        places = one.points[i, :2]
-        design = centred_design(places)
-        left = np.eye(len(names)) - design @ np.linalg.pinv(design)
-        deviation = left @ (two.points[j, 2] - one.points[i, 2])
-        pick_one, pick_two = left @ np.eye(len(one.stations))[i], left @ np.eye(len(two.stations))[j]
-        variance = (
-            one.spread.through(pick_one).standard_uncertainty() ** 2
-            + two.spread.through(pick_two).standard_uncertainty() ** 2
-        )
-        points = np.column_stack([places, deviation])
-        return Change(visits[0], visits[-1], names, points, deviation, np.sqrt(variance))
+        return found if found.deviations else None
+
+
+def _against(own: Measured, reference: Reference) -> Measured | GeometryError:
+    """``own`` against another reference, or why there is none."""
+    asked = with_reference(own.evidence.task, reference)
+    try:
+        return measured(replace(own.evidence, task=asked), np.random.default_rng(SEED), TRIALS)
+    except GeometryError as error:
+        return error
 
 
 def open_session(layout: str, readings: list[str] | tuple[str, ...] = ()) -> Session:
@@ -155,8 +149,4 @@ def open_session(layout: str, readings: list[str] | tuple[str, ...] = ()) -> Ses
     survey = reduce_survey(plan, table)
     proposals, remarks = proposals_of(survey)
     failed = tuple(f"{each.task}, {each.visit}: no result: {each.message}" for each in survey.failures)
-    session = Session(plan, check, survey, proposals, (*failed, *table.remarks, *remarks))
-    for each in survey.results:
-        key = (each.estimate.task.name, each.estimate.visit, Reference(each.estimate.task.reference))
-        session._results[key] = each
-    return session
+    return Session(plan, check, survey, proposals, (*failed, *table.remarks, *remarks))

@@ -96,9 +96,7 @@ def _views(server: Any, on_view: Callable[..., Any]) -> None:
 def _layers() -> None:
     with el("details", {"class": "dr-layers dr-float", "v-if": "tab === 'result'"}):
         el("summary", {"data-test": "layers"}, "Show")
-        shown = "result_kind === 'surface' || ['targets', 'beams'].includes(each.value)"
-        with el("label", {"v-for": "each in layer_choices", ":key": "each.value", "class": "dr-switch",
-                          "v-show": shown}):  # fmt: skip
+        with el("label", {"v-for": "each in layer_choices", ":key": "each.value", "class": "dr-switch"}):
             el("input", {
                 "type": "checkbox", ":checked": "layers.includes(each.value)", ":data-test": "'layer-' + each.value",
                 "@change": "layers = layers.includes(each.value) ? layers.filter(l => l !== each.value) : "

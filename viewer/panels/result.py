@@ -7,7 +7,7 @@ from typing import Any
 
 from viewer import text
 from viewer.panels.markup import el, say, switch, verdict_mark
-from viewer.panels.measured import components, deviations
+from viewer.panels.result_values import changes, components, how_sure, references, rules
 
 __all__ = ["result_panel"]
 
@@ -17,16 +17,14 @@ def result_panel(server: Any, on_sort: Callable[..., Any]) -> None:
     with el("template", {"v-if": "result"}):
         _choices()
         verdict_mark("result.head")
-        with el("template", {"v-if": "!result.measured"}):
-            _references()
-            _card()
-            _stations(server, on_sort)
-            _shims()
-            _certainty()
-        with el("template", {"v-if": "result.measured"}):
-            components()
-            _card()
-            deviations()
+        components()
+        changes()
+        references()
+        _card()
+        _stations(server, on_sort)
+        _shims()
+        how_sure()
+        rules()
         _remarks()
 
 
@@ -43,20 +41,6 @@ def _choices() -> None:
         }, "{{ each.title }}")  # fmt: skip
 
 
-def _references() -> None:
-    with el("section", {"v-if": "result.references.length"}):
-        el("h2", {}, "Flatness under each reference")
-        with el("div", {"class": "dr-refs", "role": "radiogroup", "aria-label": "Reference"}), el("button", {
-            "type": "button", "v-for": "each in result.references", ":key": "each.kind", "role": "radio",
-            "@click": "reference = each.kind", ":aria-checked": "each.chosen", ":title": "each.meaning",
-            ":disabled": "!each.exists || result.predicted", ":class": "{'dr-on': each.chosen}",
-            ":data-test": "'reference-' + each.kind",
-        }):  # fmt: skip
-            el("b", {}, "{{ each.value }}")
-            el("span", {}, "{{ each.name }}")
-            el("small", {"v-if": "each.asked"}, "asked for")
-
-
 def _card() -> None:
     with el("section", {"class": "dr-card", "v-if": "card", "data-test": "card", "aria-live": "polite"}):
         with el("div", {"class": "dr-card-head"}):
@@ -70,32 +54,39 @@ def _card() -> None:
 
 
 def _stations(server: Any, on_sort: Callable[..., Any]) -> None:
-    heads = (("name", "Station", False), ("deviation", "Deviation", True), ("u", "U", True),
-             ("leverage", "Leverage", False))  # fmt: skip
-    with el("section", {}):
+    heads = (
+        ("name", "Station", "", ""), ("direction", "Direction", "", "result.columns.direction"),
+        ("deviation", "{{ result.change ? 'Change' : 'Deviation' }}", "unit", ""), ("u", "U", "unit", ""),
+        ("leverage", "Leverage", "", "result.columns.leverage"),
+    )  # fmt: skip
+    with el("section", {"v-if": "rows.length"}):
         el("h2", {}, "Stations")
         with el("div", {"class": "dr-scroll", "tabindex": "0", "aria-label": "Stations"}), \
                 el("table", {"data-test": "stations"}):  # fmt: skip
             with el("thead", {}), el("tr", {}):
-                for key, title, unit in heads:
+                for key, title, unit, shown in heads:
                     sorted_so = f"sort_key === '{key}' ? (sort_down ? 'descending' : 'ascending') : 'none'"
-                    with el("th", {":aria-sort": sorted_so, "scope": "col"}), el("button", {
+                    told = {"v-if": shown} if shown else {}
+                    with el("th", {":aria-sort": sorted_so, "scope": "col", **told}), el("button", {
                         "type": "button", "@click": say(server, on_sort, f"['{key}']"), "data-test": f"sort-{key}",
                     }):  # fmt: skip
                         el("span", {}, f"{title} {{{{ sort_key === '{key}' ? (sort_down ? '▼' : '▲') : '' }}}}")
                         if unit:
                             el("small", {}, "{{ result.unit }}")
             with el("tbody", {}), el("tr", {
-                "v-for": "each in rows", ":key": "each.name", "tabindex": "0", "@click": "station = each.name",
+                "v-for": "each in rows", ":key": "each.key", "tabindex": "0", "@click": "station = each.name",
                 "@keydown.enter": "station = each.name", ":class": "{'dr-on': station === each.name}",
                 ":aria-selected": "station === each.name", ":data-test": "'station-' + each.name",
             }):  # fmt: skip
                 with el("td", {}):
                     el("span", {}, "{{ each.name }}")
                     el("small", {"v-if": "each.mark"}, "{{ each.mark === 'high' ? '▲ high' : '▼ low' }}")
+                with el("td", {"v-if": "result.columns.direction", "class": "dr-wrap"}):
+                    el("span", {}, "{{ each.direction }}")
+                    el("small", {"v-if": "each.of && each.of !== each.direction", "class": "dr-under"}, "{{ each.of }}")
                 el("td", {}, "{{ each.deviation }}")
                 el("td", {}, "{{ each.u }}")
-                el("td", {}, "{{ each.leverage }}")
+                el("td", {"v-if": "result.columns.leverage"}, "{{ each.leverage }}")
         el("p", {"class": "dr-note", "v-if": "rows_note"}, "{{ rows_note }}")
 
 
@@ -130,23 +121,6 @@ def _shims() -> None:
     with el("section", {"v-if": "!result.shims && result.no_shims"}):
         el("h2", {}, "Shims")
         el("p", {"class": "dr-note"}, "{{ result.no_shims }}")
-
-
-def _certainty() -> None:
-    with el("section", {"v-if": "result.words.length"}):
-        el("h2", {}, "How sure")
-        el("p", {"v-for": "each in result.words", ":key": "each"}, "{{ each }}")
-    with el("section", {"v-if": "result.budget.length"}):
-        el("h2", {}, "Sources of uncertainty, u [{{ result.unit }}]")
-        bars("result.budget")
-
-
-def bars(rows: str) -> None:
-    """Horizontal bars of a budget; ``rows`` is the expression of its data."""
-    with el("ul", {"class": "dr-bars"}), el("li", {"v-for": f"each in {rows}", ":key": "each.name"}):
-        el("span", {}, "{{ each.name }}")
-        el("b", {}, "{{ each.value }}")
-        el("i", {"aria-hidden": "true", ":style": "{width: each.share + '%'}"})
 
 
 def _remarks() -> None:

@@ -28,7 +28,6 @@ REACH = 0.5
 
 GROUPS = {
     "result": ("machine", "stand", "surface", "chosen"),
-    "measured": ("machine", "stand", "stations", "measured", "plan chosen"),
     "plan": ("machine", "stand", "targets", "beams", "swept plane", "plan names", "findings", "plan chosen"),
 }  # fmt: skip
 TABS = ("result", "plan", "lesson")
@@ -43,7 +42,7 @@ class PictureReactions:
         self._desk, self._result, self._plan, self._lesson = desk, result, plan, lesson
         self._last_place = ("", "")
         desk.watch(("dark",), self._theme)
-        desk.watch(("tab", "layers", "lesson_kind", "result_kind"), self._tab)
+        desk.watch(("tab", "layers", "lesson_kind", "task"), self._tab)
         desk.watch(("picture_size",), self._size)
         desk.watch(("drawn_by",), self._drawn_by)
 
@@ -51,22 +50,20 @@ class PictureReactions:
         self._desk.scene.set_theme(theme_of(bool(dark)))
         self._desk.redraw()
 
-    def _tab(self, tab: str, layers: list[str], _lesson: str, result: str) -> None:
+    def _tab(self, tab: str, layers: list[str], _lesson: str, task: str) -> None:
         if tab not in TABS:
             return
         if tab == "lesson":
             self._lesson.open()
         known = {name for name, _ in LAYERS}
-        surface = tab == "result" and result == "surface"
-        extra = [layer for layer in layers if layer in known and (surface or layer in ("targets", "beams"))]
-        kind = "measured" if tab == "result" and not surface else tab
-        groups = self._lesson.groups if tab == "lesson" else GROUPS[kind]
+        extra = [layer for layer in layers if layer in known]
+        groups = self._lesson.groups if tab == "lesson" else GROUPS[tab]
         self._desk.scene.show([*groups, *(extra if tab == "result" else ())])
         if tab == "result" and self._result is not None:
             self._result.refresh()
         if tab == "lesson":
             self._lesson.show()
-        place = (tab, self._desk.state.lesson_kind if tab == "lesson" else result if tab == "result" else "")
+        place = (tab, self._desk.state.lesson_kind if tab == "lesson" else task if tab == "result" else "")
         if place != self._last_place:
             self._go_to(tab)
             self._last_place = place
@@ -81,8 +78,7 @@ class PictureReactions:
             self._plan.forget()
         views = self._lesson.views if tab == "lesson" else VIEWS
         self._desk.put(views=list(views))
-        surface = tab == "result" and self._desk.state.result_kind == "surface"
-        self.look_from("bed" if surface else views[0] if tab == "lesson" else "whole", quietly=first)
+        self.look_from("bed" if tab == "result" else views[0] if tab == "lesson" else "whole", quietly=first)
 
     def _size(self, size: dict[str, Any] | None) -> None:
         """Fit the view again when the picture gets another shape, as long as nobody has turned it."""

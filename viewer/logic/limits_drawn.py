@@ -1,0 +1,83 @@
+"""How the limit of a component is drawn about a line: as a band, as a cylinder, or as two lines that lean."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import numpy as np
+
+from scenes.reductions.quantities.definition import Kind, Zone
+from scenes.reductions.quantities.measured import bounds_of
+from scenes.reductions.quantities.offset_measures import CylinderForm, LargestOffset
+from scenes.vectors import Floats
+from viewer.logic.figures import Figure
+from viewer.logic.shown import Kind as Shows
+from viewer.logic.shown import Shown
+
+__all__ = ["Limits", "limits_of"]
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class Limits:
+    """The limit of a component about the zero line of a figure.
+
+    Attributes
+    ----------
+    width : float
+        Width of the band, or diameter of the cylinder, metres.
+    across : (3,) float, optional
+        Direction of the band or of the lean; None: a cylinder.
+    middle : float
+        Of the band, from the zero line, metres.
+    lean : (low, high), optional
+        Slopes of the two lines through ``pivot`` [m] along the line; then there is no band.
+    """
+
+    width: float
+    across: Floats | None
+    middle: float = 0.0
+    lean: tuple[float, float] | None = None
+    pivot: float = 0.0
+
+
+def limits_of(shown: Shown, figure: Figure) -> Limits | None:
+    """Limits about a figure, where the component that is shown has such."""
+    component = shown.component
+    if component is None or component.verdict is None or component.limit is None or shown.kind == Shows.CHANGE:
+        return None
+    asked = next(each for each in shown.measured.definition.values if each.name == component.name)
+    if isinstance(asked, Zone):
+        return _of_zone(shown, figure, asked, component.verdict.limit)
+    upper, lower = bounds_of(component.limit, True)
+    low = -upper if lower is None else lower
+    across = _direction(shown, figure, component.name)
+    if component.kind is Kind.LENGTH:
+        return Limits(upper - low, across, 0.5 * (upper + low))
+    ahead = _ahead(figure.places)
+    return Limits(0.0, across, 0.0, (low, upper), 0.0 if figure.leans else float(ahead.mean()))
+
+
+def _of_zone(shown: Shown, figure: Figure, zone: Zone, limit: float) -> Limits | None:
+    if zone.kind is not Kind.LENGTH:
+        return None
+    if isinstance(zone.measure, LargestOffset | CylinderForm):
+        width = 2.0 * limit / zone.measure.factor
+        return Limits(width, None if len(figure.directions) > 1 else figure.directions[0])
+    if shown.zone is None:
+        return None
+    return Limits(limit, figure.directions[0], 0.5 * (shown.zone[0] + shown.zone[1]))
+
+
+def _ahead(places: Floats) -> Floats:
+    along = places[-1] - places[0]
+    result: Floats = (places - places[0]) @ along / float(np.linalg.norm(along))
+    return result
+
+
+def _direction(shown: Shown, figure: Figure, component: str) -> Floats:
+    """Direction in which a component counts: that of the entries that bear its name, else the first one."""
+    for each in shown.sets:
+        for word, direction in zip(each.components, each.directions, strict=True):
+            if word == component:
+                return np.array(direction)
+    return figure.directions[0]

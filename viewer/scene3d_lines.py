@@ -1,0 +1,100 @@
+"""Deviations along lines, of axes and of single stations in the picture: tubes, arrows, limits and uncertainty."""
+
+from __future__ import annotations
+
+import numpy as np
+import pyvista as pv
+
+from scenes.meshes.deviation_line import DeviationLine, deviation_arrows, deviation_line, line_size
+from scenes.meshes.deviation_vectors import bars_along
+from scenes.meshes.scene_parts import Part, Role
+from scenes.vectors import Floats
+from viewer.logic.figures import Figure, Form
+from viewer.logic.limits_drawn import Limits, limits_of
+from viewer.logic.shown import Shown
+from viewer.scene3d import Scene
+
+__all__ = ["LinesPicture"]
+
+
+class LinesPicture:
+    """Draws figures that are lines or arrows; groups ``surface``, ``vectors``, ``uncertainty`` and ``limits``."""
+
+    def __init__(self, scene: Scene) -> None:
+        self._scene = scene
+        self._names: set[str] = set()
+
+    def draw(self, shown: Shown, factor: float) -> None:
+        """Show the lines; layers come by :meth:`layer`."""
+        self.clear()
+        for number, figure in enumerate(shown.figures):
+            if figure.form is Form.LINE:
+                line = self._line(shown, figure, factor)
+                self._put("surface", f"line {number} tube", line.tube, Role.DEVIATION_SURFACE)
+                self._put("surface", f"line {number} zero", line.zero, Role.ZERO_OUTLINE)
+
+    def _put(self, group: str, name: str, mesh: pv.PolyData, role: Role) -> None:
+        if mesh.n_cells:
+            self._names.add(name)
+        self._scene.put(group, [Part(name, mesh, role)])
+
+    def clear(self) -> None:
+        """Take all of it out of the picture."""
+        for name in self._names:
+            self._scene.remove(name)
+        self._names = set()
+
+    def layer(self, name: str, shown: Shown, factor: float) -> None:
+        """Draw one layer anew."""
+        for number, figure in enumerate(shown.figures):
+            getattr(self, f"_{name}")(shown, figure, factor, f"line {number}")
+
+    @staticmethod
+    def _line(shown: Shown, figure: Figure, factor: float, limits: Limits | None = None) -> DeviationLine:
+        width, across = (None, None) if limits is None else (limits.width, limits.across)
+        return deviation_line(
+            figure.places, figure.displacement, figure.values, width, factor, across=across,
+            lift=shown.raised(figure, factor),
+        )  # fmt: skip
+
+    def _vectors(self, shown: Shown, figure: Figure, factor: float, name: str) -> None:
+        start = figure.places + shown.raised(figure, factor)
+        size = line_size(figure.places)
+        arrows = deviation_arrows(start, figure.displacement, figure.values, factor, size)
+        self._put("vectors", f"{name} vectors", arrows, Role.DEVIATION_VECTOR)
+
+    def _uncertainty(self, shown: Shown, figure: Figure, factor: float, name: str) -> None:
+        tips, thick = shown.tips_of(figure, factor), 0.35 * line_size(figure.places)
+        for number, direction in enumerate(figure.directions):
+            bars = bars_along(tips, direction, factor * figure.expanded[:, number], thick)
+            self._put("uncertainty", f"{name} bars {number}", bars, Role.UNCERTAINTY_BAR)
+
+    def _limits(self, shown: Shown, figure: Figure, factor: float, name: str) -> None:
+        limits = limits_of(shown, figure)
+        if limits is None or figure.form is not Form.LINE:
+            return
+        if limits.lean is None:
+            zone = self._line(shown, figure, factor, limits).zone
+            if limits.middle:
+                zone = zone.translate(factor * limits.middle * _direction(limits), inplace=False)
+            self._put("limits", f"{name} zone", zone, Role.LIMIT_PLANE)
+            return
+        lines = leaning_lines(figure.places + shown.raised(figure, factor), limits, factor)
+        self._put("limits", f"{name} zone", lines, Role.LIMIT_PLANE)
+
+
+def _direction(limits: Limits) -> Floats:
+    assert limits.across is not None
+    return limits.across
+
+
+def leaning_lines(zero: Floats, limits: Limits, factor: float) -> pv.PolyData:
+    """Two lines through the pivot that lean as far as the limits allow."""
+    assert limits.lean is not None
+    along = zero[-1] - zero[0]
+    ahead = (zero - zero[0]) @ along / float(np.linalg.norm(along))
+    ahead = ahead - limits.pivot
+    ends = [zero + factor * lean * ahead[:, None] * _direction(limits) for lean in limits.lean]
+    count = len(zero)
+    cells = np.concatenate([[count, *range(i * count, (i + 1) * count)] for i in range(len(ends))])
+    return pv.PolyData(np.vstack(ends), lines=cells, deep=True)

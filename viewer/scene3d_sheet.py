@@ -1,0 +1,101 @@
+"""Deviations over a surface in the picture: an exaggerated sheet with arrows, limits and uncertainty."""
+
+from __future__ import annotations
+
+import pyvista as pv
+
+from scenes.meshes.deviation_surface import (
+    DEVIATION,
+    DeviationSurface,
+    deviation_mesh,
+    redraw,
+    spanned_surface,
+)
+from scenes.meshes.deviation_vectors import deviation_vectors, limit_planes, uncertainty_bars
+from scenes.meshes.scene_parts import Part, Role
+from viewer.logic.figures import Figure, Sheet
+from viewer.logic.shown import Shown
+from viewer.scene3d import Scene
+from viewer.scene3d_outline import Outline
+
+__all__ = ["SheetPicture"]
+
+SURFACE, ZERO = "deviation surface", "zero outline"
+
+
+class SheetPicture:
+    """Draws one figure that is a sheet; groups ``surface``, ``vectors``, ``uncertainty`` and ``limits``."""
+
+    def __init__(self, scene: Scene) -> None:
+        self._scene = scene
+        self._spanned: tuple[tuple[str, ...], DeviationSurface] | None = None
+        self._outline: Outline | None = None
+
+    @staticmethod
+    def _figure(shown: Shown) -> tuple[Figure, Sheet]:
+        figure = shown.sheet
+        assert figure is not None
+        assert figure.sheet is not None
+        return figure, figure.sheet
+
+    def draw(self, shown: Shown, factor: float) -> None:
+        """Show the sheet; layers come by :meth:`layer`."""
+        figure, sheet = self._figure(shown)
+        key = (shown.task, figure.of, *figure.stations)
+        if self._spanned is None or self._spanned[0] != key:
+            self._spanned = (key, spanned_surface(sheet.places, sheet.world_from_sheet, sheet.bore))
+            self._outline = None
+            self._scene.remove(SURFACE)
+        surface, lift = self._spanned[1], shown.lift(factor)
+        mesh = self._scene.mesh(SURFACE)
+        if mesh is None:
+            mesh = deviation_mesh(surface, figure.values, factor, lift)
+            self._scene.put("surface", [Part(SURFACE, mesh, Role.DEVIATION_SURFACE, "task", shown.task)])
+        else:
+            redraw(mesh, surface, figure.values, factor, lift)
+        if self._outline is None:
+            self._outline = Outline(surface)
+        self._scene.put("surface", [Part(ZERO, self._outline.at(lift), Role.ZERO_OUTLINE)])
+
+    def clear(self) -> None:
+        """Take all of it out of the picture."""
+        for name in (SURFACE, ZERO, "vectors", "uncertainty bars", "limit edges", "limit crossing"):
+            self._scene.remove(name)
+
+    def layer(self, name: str, shown: Shown, factor: float) -> None:
+        """Draw one layer anew."""
+        getattr(self, f"_{name}")(shown, factor)
+
+    def _vectors(self, shown: Shown, factor: float) -> None:
+        figure, sheet = self._figure(shown)
+        vectors = deviation_vectors(sheet.places, figure.values, sheet.world_from_sheet, factor, shown.lift(factor))
+        self._scene.put("vectors", [Part("vectors", vectors, Role.DEVIATION_VECTOR)])
+
+    def _uncertainty(self, shown: Shown, factor: float) -> None:
+        figure, sheet = self._figure(shown)
+        bars = uncertainty_bars(
+            sheet.places, figure.values, figure.expanded[:, 0], sheet.world_from_sheet, factor, shown.lift(factor)
+        )
+        self._scene.put("uncertainty", [Part("uncertainty bars", bars, Role.UNCERTAINTY_BAR)])
+
+    def _limits(self, shown: Shown, factor: float) -> None:
+        """Edges of the zone, and lines on the surface where it leaves the zone."""
+        if shown.zone is None:
+            self._scene.clear("limits")
+            return
+        low, high = shown.zone
+        _, sheet = self._figure(shown)
+        raised = shown.lift(factor) + 0.5 * factor * (low + high)
+        sheets = limit_planes(sheet.places, high - low, sheet.world_from_sheet, factor, raised)
+        edges = sheets.extract_feature_edges(
+            boundary_edges=True, feature_edges=False, manifold_edges=False, non_manifold_edges=False
+        )
+        edges.clear_data()
+        mesh = self._scene.mesh(SURFACE)
+        crossing = pv.PolyData()
+        if mesh is not None:
+            crossing = mesh.contour([1e6 * low, 1e6 * high], scalars=DEVIATION)
+            crossing.clear_data()
+        self._scene.put("limits", [
+            Part("limit edges", edges, Role.LIMIT_PLANE), Part("limit crossing", crossing, Role.ZERO_OUTLINE),
+        ])  # fmt: skip
