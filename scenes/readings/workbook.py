@@ -7,10 +7,12 @@ nor the format in which they are shown has a say. A file that unpacks to more th
 from __future__ import annotations
 
 import io
+import itertools
+import re
 import warnings
 import zipfile
 from collections.abc import Iterator
-from contextlib import contextmanager
+from contextlib import ExitStack, contextmanager
 from dataclasses import dataclass
 from datetime import date, datetime, time, timedelta
 from typing import TYPE_CHECKING, Any
@@ -63,13 +65,18 @@ def sheets_of(data: bytes, journal: Journal, only: str = "") -> list[Sheet]:
     if not _is_sound(data, journal):
         return []
     try:
-        with _opened(data, True) as values, _opened(data, False) as formulas:
+        with ExitStack() as opened:
+            values = opened.enter_context(_opened(data, True))
+            formulas = opened.enter_context(_opened(data, False)) if _has_formulas(data) else None
             names = [sheet.title for sheet in values.worksheets]
             wanted = [name for name in names if not only or name.strip().casefold() == only.strip().casefold()]
             if not wanted:
                 listed = ", ".join(repr(name) for name in names) or "none"
                 journal.problem(0, 0, f"there is no sheet {only!r}", f"sheets here: {listed}")
-            return [_sheet(name, values[name], formulas[name], journal.on(journal.file, name)) for name in wanted]
+            return [
+                _sheet(name, values[name], formulas[name] if formulas else None, journal.on(journal.file, name))
+                for name in wanted
+            ]
     except Exception as error:  # a library that reads what anybody wrote raises anything
         reason = " ".join(str(error).split())[:120] or type(error).__name__
         journal.problem(0, 0, f"the spreadsheet cannot be read: {reason}", _BROKEN)
@@ -98,6 +105,16 @@ def _is_sound(data: bytes, journal: Journal) -> bool:
     return True
 
 
+def _has_formulas(data: bytes) -> bool:
+    """Whether any sheet may hold a formula; sheets without one need no second pass."""
+    with zipfile.ZipFile(io.BytesIO(data)) as packed:
+        sheets = [name for name in packed.namelist() if name.startswith("xl/worksheets/") and name.endswith(".xml")]
+        return any(_FORMULA.search(packed.read(name)) for name in sheets)
+
+
+_FORMULA = re.compile(rb"<(?:\w+:)?f[ />]")
+
+
 @contextmanager
 def _opened(data: bytes, values: bool) -> Iterator[Workbook]:
     from openpyxl import load_workbook  # a third of a second that other commands do not pay
@@ -112,18 +129,23 @@ def _opened(data: bytes, values: bool) -> Iterator[Workbook]:
 
 
 def _sheet(name: str, values: Any, formulas: Any, journal: Journal) -> Sheet:
-    for sheet in (values, formulas):
-        sheet.reset_dimensions()  # what the file says of its size may be wrong
+    values.reset_dimensions()  # what the file says of its size may be wrong
+    if formulas is not None:
+        formulas.reset_dimensions()
     rows = []
-    bounds = {"max_row": MOST_ROWS + 1, "max_col": MOST_COLUMNS, "values_only": True}
-    both = zip(values.iter_rows(**bounds), formulas.iter_rows(**bounds), strict=False)
+    bounds = {"max_row": MOST_ROWS + 1, "values_only": True}
+    texts = itertools.repeat(()) if formulas is None else formulas.iter_rows(**bounds)
+    both = zip(values.iter_rows(**bounds), texts, strict=False)
     with warnings.catch_warnings():
         warnings.simplefilter("ignore")  # a date beyond the calendar is told as the text that it becomes
         for number, (row, written) in enumerate(both, start=1):
             if number > MOST_ROWS:
                 journal.problem(number, 0, f"the sheet has more than {MOST_ROWS} rows", "split it")
                 break
-            cells = [_cell(value, text) for value, text in zip(row, written, strict=False)]
+            cells = [_cell(value, text) for value, text in itertools.zip_longest(row, written)]
+            if any(cells[MOST_COLUMNS:]):
+                journal.problem(number, MOST_COLUMNS + 1, f"the sheet has more than {MOST_COLUMNS} columns", "split it")
+                break
             if any(cells):
                 rows.append((number, cells))
     return Sheet(name, tuple(rows))

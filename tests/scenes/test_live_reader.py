@@ -73,7 +73,7 @@ STYLES = [
 
 
 @given(data=st.sampled_from(STYLES), cuts=st.lists(st.integers(0, 200), max_size=12))
-@settings(max_examples=200, deadline=None)
+@settings(max_examples=120, deadline=None)
 def test_any_split_of_the_bytes_gives_what_the_file_gives(data, cuts):
     places = sorted({0, len(data), *(cut for cut in cuts if cut < len(data))})
     live = LiveReadings(BED)

@@ -138,7 +138,7 @@ def test_the_expected_scatter_is_what_simulated_repeats_show():
     layout = replace(BED, setups={"plane": replace(setup, reads=reads, again=())})
     rng = np.random.default_rng(5)
     squares, expected = [], 0.0
-    for _ in range(300):
+    for _ in range(150):
         made = simulated(layout, rng).readings
         values = made.v[[i for i, name in enumerate(made.station) if name == "A1"]]
         squares.append(np.var(values, ddof=1))
@@ -216,10 +216,10 @@ def test_honest_repeats_are_hardly_ever_called_wrong():
     """Of a thousand simulated pairs with the target set anew about one would be named by chance."""
     rng = np.random.default_rng(8)
     named = 0
-    for _ in range(25):
+    for _ in range(15):
         made = simulated(BED, rng).readings
         named += len(watch(BED, made).disagreements)
-    assert named <= 1  # of 50 pairs
+    assert named <= 1  # of 30 pairs
 
 
 @given(

@@ -236,6 +236,13 @@ def test_a_sheet_with_too_many_rows_is_refused(monkeypatch):
     assert "bed.xlsx, sheet Bed 1, row 51: the sheet has more than 50 rows" in told
 
 
+def test_a_sheet_with_too_many_columns_is_refused(monkeypatch):
+    monkeypatch.setattr(books, "MOST_COLUMNS", 5)
+    assert len(read(book((*HEAD, "", "x"), ("A1", 1, None, None, 5)))) == 1
+    (told,) = problems(book(HEAD, ("A1", 1, None, None, None, "x")))
+    assert "bed.xlsx, sheet Bed 1, cell F2: the sheet has more than 5 columns" in told
+
+
 @given(place=st.integers(0, 4000), byte=st.integers(0, 255))
 @settings(max_examples=60, deadline=None)
 def test_a_damaged_spreadsheet_gives_readings_or_a_readings_error(place, byte):
