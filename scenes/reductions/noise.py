@@ -17,7 +17,7 @@ import numpy as np
 
 from ..vectors import Floats
 
-__all__ = ["NORMAL_95", "SCALES_TRIALS", "Noise", "noise_of_sizes", "square_root"]
+__all__ = ["NORMAL_95", "SCALES_TRIALS", "TAIL", "Noise", "noise_of_sizes", "square_root"]
 
 SCALES_TRIALS = 2_000
 """Trials for each tried size of the surface."""

@@ -138,4 +138,4 @@ def test_a_surface_from_slopes_covers_the_truth(surveys):
     layout = surveys.stepped()
     _, definition, _ = many(layout, "plate", 1)
     heights = 5e-6 * np.random.default_rng(28).standard_normal(len(definition.values[0].profile.stations))
-    assert zone_coverage(layout, "plate", heights, 80) >= 0.88  # fewer than 71 of 80 happen once in 200 by chance
+    assert zone_coverage(layout, "plate", heights, 40) >= 0.85  # fewer than 34 of 40 happen once in 200 by chance

@@ -87,3 +87,20 @@ def test_a_zone_of_student_errors_has_longer_tails():
         spread = Spread(np.eye(5), (effect,), {})
         low.append(noise_of_measure(measure, measure.at(z).value, z, spread, np.random.default_rng(3), TRIALS).low)
     assert low[1] < low[0]
+
+
+def test_the_interval_of_an_angle_has_the_shape_of_its_errors(surveys, crew):
+    """A sum of few rectangular errors has shorter tails than a normal one of the same u; U keeps its factor."""
+    layout = surveys.spindle(n=3)
+    asked, readings = layout.tasks["direction"], crew.readings(layout)
+    network, _ = network_of_visit(layout, setups_for(layout, asked), readings, "as found")
+    largest = max(network.effects, key=lambda effect: float(np.abs(effect.size).max()))
+    alone = tuple(replace(effect, distribution=RECTANGULAR) for effect in (largest,))
+    found = []
+    for effects in ((largest,), alone):
+        evidence = evidence_of(layout, asked, "as found", replace(network, effects=effects, _made={}))
+        value = definition_of(evidence).values[0]
+        found.append(component_of(evidence, value, "", np.random.default_rng(2), TRIALS)[0])
+    assert found[1].expanded_uncertainty == pytest.approx(found[0].expanded_uncertainty)
+    assert np.diff(found[1].interval)[0] < np.diff(found[0].interval)[0] * 1.001
+    assert found[1].interval[0] < found[1].value < found[1].interval[1]

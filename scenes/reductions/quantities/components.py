@@ -9,15 +9,16 @@ import numpy as np
 
 from ...model.survey import Limit
 from ...uncertainty.degrees import coverage_factor
+from ...uncertainty.distributions import Shape
 from ...uncertainty.propagate import Spread, budget_of
 from ...vectors import Floats, Indices
-from ..noise import NORMAL_95
+from ..noise import NORMAL_95, TAIL
 from ..verdict import Verdict, Word, decide, probability_of_factor
 from .definition import Definition, Linear, Profile, Zone
 from .evidence import Evidence
 from .measured import Component, Deviations, bounds_of, shape_of
 from .measures import Stand
-from .shape_noise import noise_of_measure
+from .shape_noise import drawn_errors_of, noise_of_measure
 
 __all__ = ["component_of", "deviations_of", "hold_of", "linear_spread", "missing_of"]
 
@@ -72,7 +73,7 @@ def component_of(
         Why a value that keeps its limit proves nothing all the same; else empty.
     """
     if isinstance(asked, Linear):
-        return _linear(evidence, asked, hold), None
+        return _linear(evidence, asked, hold, rng, trials), None
     return _zone(evidence, asked, hold, rng, trials)
 
 
@@ -82,12 +83,22 @@ def linear_spread(spread_of: Callable[[Floats], Spread], asked: Linear) -> Sprea
     return replace(spread, others={**spread.others, **{name: np.array([[u]]) for name, u in asked.others}})
 
 
-def _linear(evidence: Evidence, asked: Linear, hold: str) -> Component:
+def _ends(spread: Spread, reach: float, rng: np.random.Generator, trials: int) -> tuple[float, float]:
+    """Ends of the 95 % range of the error of a single result: drawn where any source is other than normal."""
+    if all(effect.drawn.shape in (Shape.NORMAL, Shape.STUDENT) for effect in spread.effects):
+        half = reach * float(spread.standard_uncertainty()[0])
+        return -half, half
+    low, high = np.quantile(drawn_errors_of(spread, rng, trials)[0], [TAIL, 1.0 - TAIL])
+    return float(low), float(high)
+
+
+def _linear(evidence: Evidence, asked: Linear, hold: str, rng: np.random.Generator, trials: int) -> Component:
     network = evidence.network
     value = asked.nominal + float(asked.functional @ network.values)
     spread = linear_spread(network.spread_of, asked)
     u = float(spread.standard_uncertainty()[0])
     dof, reach, k = _freedom(evidence, spread)
+    low, high = _ends(spread, reach, rng, trials)
     return Component(
         name=asked.name,
         kind=asked.kind,
@@ -95,7 +106,7 @@ def _linear(evidence: Evidence, asked: Linear, hold: str) -> Component:
         standard_uncertainty=u,
         coverage_factor=k,
         expanded_uncertainty=k * u,
-        interval=(value - reach * u, value + reach * u),
+        interval=(value - high, value - low),
         noise_bias=0.0,
         linear_u=u,
         budget=budget_of(spread),

@@ -15,7 +15,7 @@ from ...vectors import Floats
 from ..noise import SCALES_TRIALS, Noise, noise_of_sizes, square_root
 from .measures import Measure
 
-__all__ = ["SLOW_SHARE", "drawn_deviations", "noise_of_measure", "values_of"]
+__all__ = ["SLOW_SHARE", "drawn_deviations", "drawn_errors_of", "noise_of_measure", "values_of"]
 
 TRIALS_AT_ONCE = 4_000
 
@@ -32,11 +32,15 @@ def values_of(measure: Measure, shape: Floats, errors: Floats) -> Floats:
 
 
 def drawn_deviations(spread: Spread, measure: Measure, rng: np.random.Generator, trials: int) -> Floats:
-    """Errors ``(k, t)`` of deviations, each source by its distribution; fewer than ``trials`` for a slow measure.
+    """Errors ``(k, t)`` of deviations, each source by its distribution; fewer than ``trials`` for a slow measure."""
+    return drawn_errors_of(spread, rng, trials if measure.quick else max(500, round(SLOW_SHARE * trials)))
+
+
+def drawn_errors_of(spread: Spread, rng: np.random.Generator, count: int) -> Floats:
+    """Errors ``(k, count)`` of the results of a spread, each source by its distribution.
 
     Normal errors add up to normal ones, so that their covariance is drawn from at once.
     """
-    count = trials if measure.quick else max(500, round(SLOW_SHARE * trials))
     normal = tuple(effect for effect in spread.effects if effect.drawn.shape is Shape.NORMAL)
     covariance = replace(spread, effects=normal).covariance()
     result: Floats = square_root(covariance) @ rng.standard_normal((len(covariance), count))
