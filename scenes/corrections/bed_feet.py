@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from functools import lru_cache
+
 import numpy as np
 
 from ..errors import GeometryError
@@ -55,12 +57,24 @@ def influence_of(layout: Layout, feet: Feet, stations: Floats) -> Influence:
         return _influence_of_rail(shape, feet, stations, surface.material or UNSTATED_RAIL)
     if not isinstance(shape, Plate):
         raise GeometryError(f"feet of {surface.name}: only plates and rails can be shimmed")
-    material = material_named(surface.material or UNSTATED_MATERIAL)
-    bend = plate_influence if feet.influence == "plate" else beam_influence
+    return _of_plate(
+        feet.influence, shape, surface.material or UNSTATED_MATERIAL, feet.effective_thickness or None,
+        feet.weight or None, feet.at.tobytes(), np.ascontiguousarray(stations, dtype=np.float64).tobytes(),
+    )  # fmt: skip
+
+
+@lru_cache(maxsize=32)
+def _of_plate(
+    model: str, plate: Plate, material: str, effective: float | None, weight: float | None, feet: bytes, stations: bytes
+) -> Influence:
+    """Influence of a plate; places (., 2) as bytes, since the same bed is asked for again and again."""
+    made_of = material_named(material)
+    at, places = (np.frombuffer(each, dtype=np.float64).reshape(-1, 2) for each in (feet, stations))
+    bend = plate_influence if model == "plate" else beam_influence
     return bend(
-        feet.at, stations, shape.length, shape.width, shape.thickness,
-        material.youngs_modulus.value, material.poisson.value, material.density.value,
-        effective_thickness=feet.effective_thickness or None, weight=feet.weight or None,
+        at, places, plate.length, plate.width, plate.thickness,
+        made_of.youngs_modulus.value, made_of.poisson.value, made_of.density.value,
+        effective_thickness=effective, weight=weight,
     )  # fmt: skip
 
 
