@@ -150,10 +150,12 @@ def _deviations(
         if forecast:
             told = set(zip(forecast.stations, forecast.components, strict=True))
             kept = [entry for entry in kept if entry in told]
+        if not kept:
+            continue
         dropped = _dropped((other[2], profile), kept)
         values = one.evidence.network.values, two.evidence.network.values
         datum = datum_of((other[2], profile), (other[1], zone), values, kept, at_rest)
-        if datum.rank <= 0 or not kept:
+        if datum.rank <= 0:
             remarks.append(f"{name or 'deviations'}: too few stations are read at both visits")
             continue
         made = _changed(name, (one, two), (other[2], profile), kept, datum, joint, forecast)

@@ -15,7 +15,7 @@ from ..reductions.survey import SEED, TRIALS, reduce_survey
 from .change import change
 from .changed import Change
 from .machine import Machine, MachineVisit, readings_of_visit
-from .trend import trends
+from .trend import since_adjusted, trends
 from .trended import Dated, Trend
 
 __all__ = ["MachineResults", "VisitProblem", "changes_of", "results_of", "trends_of"]
@@ -112,9 +112,10 @@ def trends_of(results: MachineResults) -> list[Trend]:
             if visit.date is not None and visit.name in names:
                 dated.append(Dated(visit.date, results.measured[visit.name, task], tuple(anew), adjusted))
                 anew, adjusted = [], False
+        if len({each.date for each in since_adjusted(dated)}) < 2:
+            continue
         try:
-            found += trends(dated) if dated else ()
+            found += trends(dated)
         except GeometryError as error:
-            if len(dated) > 1:
-                results.problems.append(VisitProblem("", task, str(error)))
+            results.problems.append(VisitProblem("", task, f"no trend: {error}"))
     return found

@@ -65,7 +65,7 @@ def read_notes(path: Path) -> VisitNotes:
         try:
             made[key] = _value(key, value)
         except ValueError as error:
-            problems.append(Problem(file, line, column, str(error), KEYS.get(key, f"keys: {', '.join(KEYS)}")))
+            problems.append(Problem(file, line, column, str(error), KEYS.get(key) or did_you_mean(key, KEYS)))
     if problems:
         raise LayoutError(problems)
     return VisitNotes(**made)  # type: ignore[arg-type]
@@ -74,7 +74,7 @@ def read_notes(path: Path) -> VisitNotes:
 def _value(key: str, value: object) -> object:
     """Value of a key; raises ``ValueError``."""
     if key not in KEYS:
-        raise ValueError(f"{key!r} is no key of the notes of a visit{did_you_mean(key, KEYS)}")
+        raise ValueError(f"{key!r} is no key of the notes of a visit")
     if key == "changed":
         words = value if isinstance(value, Items) else [value]
         if not all(isinstance(word, str) and word for word in words):

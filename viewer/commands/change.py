@@ -33,6 +33,10 @@ def change(
         list[str] | None,
         typer.Option("--at-rest", metavar="STATION", help="A station known not to have moved: it carries the datum."),
     ] = None,
+    predicted: Annotated[
+        bool,
+        typer.Option("--predicted", help="Count from what the moves proposed for the earlier visit should leave."),
+    ] = False,
     trials: Annotated[int, typer.Option("--trials", min=1000, max=10_000_000, help="Monte Carlo trials.")] = 20_000,
     seed: Seed = 20_000,
 ) -> None:  # fmt: skip
@@ -45,17 +49,18 @@ def change(
     from scenes.reductions.survey import reduce_survey, visits_of
     from scenes.visits.change import change as change_of
     from viewer.report.change_document import change_value
+    from viewer.report.change_forecast import predictions_of
     from viewer.report.change_report import print_change
     from viewer.report.output import console, write_json
 
     plan = read_layout(layout)
     for name in task or ():
         if name not in plan.tasks:
-            raise InputError([Problem("--task", 0, 0, f"there is no task {name!r}{did_you_mean(name, plan.tasks)}")])
+            raise InputError([Problem("--task", 0, 0, f"there is no task {name!r}", did_you_mean(name, plan.tasks))])
     for name in at_rest or ():
         if name not in plan.stations:
-            message = f"there is no station {name!r}{did_you_mean(name, plan.stations)}"
-            raise InputError([Problem("--at-rest", 0, 0, message)])
+            advice = did_you_mean(name, plan.stations)
+            raise InputError([Problem("--at-rest", 0, 0, f"there is no station {name!r}", advice)])
     records = read_readings(readings, plan)
     visits = visits_of(records)
     one, two = (visit_name(first) or visits[0], visit_name(last) or visits[-1]) if visits else ("", "")
@@ -73,7 +78,8 @@ def change(
             reasons.append(f"task {name}: {one if before is None else two} does not tell it")
             continue
         try:
-            found.append(change_of(before, after, tuple(anew or ()), tuple(at_rest or ())))
+            partners = predictions_of(plan, before) if predicted else (before,)
+            found += [change_of(partner, after, tuple(anew or ()), tuple(at_rest or ())) for partner in partners]
         except GeometryError as error:
             reasons.append(f"task {name}: {error}")
     if not found:
