@@ -9,10 +9,13 @@ from dataclasses import replace
 
 from ..errors import Problem
 from ..model.layout import Layout
+from ..readings.header_rows import headers_in
 from ..readings.journal import Journal
 from ..readings.records import expected_table, records_from_table
-from ..readings.table import Table, delimiter_of, headers_in, records_of
+from ..readings.table import Table
+from ..readings.table_finding import delimiter_of
 from ..readings.text_file import NO_TEXT
+from ..readings.text_rows import records_of
 from .lines import LineCutter, WholeLine
 
 __all__ = ["TableLines"]

@@ -11,11 +11,12 @@ from numpy.typing import NDArray
 
 from ..errors import ReadingsError
 from ..vectors import Floats, frozen
+from .header_rows import Expected
 from .headers import Column, Vocabulary, matched_columns
 from .journal import Journal
 from .numbers import number_columns
 from .sources import table_of
-from .table import Expected, Table, check_lengths
+from .table import Table, check_lengths
 from .text_file import bytes_of, source_name
 
 __all__ = ["PointsTable", "read_points", "read_points_text"]

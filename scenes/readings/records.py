@@ -10,15 +10,17 @@ from numpy.typing import NDArray
 from ..model.layout import Layout
 from ..vectors import Floats
 from .columns import reading_words, visit_name
+from .header_rows import Expected
 from .headers import Column, Vocabulary, matched_columns, split_header
 from .journal import Journal
 from .numbers import MISSING, DecimalMarks, number_columns
 from .row_names import setups_of_rows, stations_of_rows, targets_of_rows, texts
 from .row_values import angles_of_rows, check_offsets, clocks_of_rows, places_of_rows, sides_of_rows
 from .sources import table_of
-from .table import CALCULATE, NO_VALUE, SPACES, Expected, Formula, Table, check_lengths
+from .table import CALCULATE, NO_VALUE, SPACES, Formula, Table, check_lengths
 from .times import TIME_ADVICE, Moment, moment_from_count, moment_from_text
-from .wide import WidePatterns, ordinary_table
+from .wide import ordinary_table
+from .wide_patterns import WidePatterns
 
 __all__ = ["Records", "expected_table", "ordinary_form", "records_from_bytes", "records_from_table"]
 

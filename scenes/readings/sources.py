@@ -3,8 +3,10 @@
 from __future__ import annotations
 
 from ..hints import listed
+from .header_rows import Expected, headers_in
 from .journal import Journal
-from .table import CELLS, Expected, Table, headers_in, table_from_text, table_of_rows
+from .table import CELLS, Table
+from .table_finding import table_from_text, table_of_rows
 from .text_file import decoded
 from .workbook import Sheet, is_workbook, sheets_of
 

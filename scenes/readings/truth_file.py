@@ -10,11 +10,12 @@ from ..errors import ReadingsError
 from ..hints import did_you_mean
 from ..model.layout import Layout
 from ..model.truth import Truth
+from .header_rows import Expected
 from .headers import Column, Vocabulary, matched_columns
 from .journal import Journal
 from .numbers import number_columns
 from .sources import table_of
-from .table import Expected, Table, check_lengths
+from .table import Table, check_lengths
 from .text_file import bytes_of, source_name
 
 __all__ = ["read_truth", "read_truth_text"]

@@ -18,7 +18,7 @@ from scenes.layout.schema_readings import ReadingsKeys, SignKeys, WideKeys
 from scenes.live import LiveReadings, RecordFile, Taken
 from scenes.readings import read_readings, read_readings_text, readings_text
 from scenes.readings.columns import with_headers
-from scenes.readings.wide import WORDS
+from scenes.readings.wide_patterns import WORDS
 
 EXAMPLES = Path(__file__).parents[2] / "examples"
 PRESS = (EXAMPLES / "press_bed" / "layout.yaml").read_text(encoding="utf-8")
