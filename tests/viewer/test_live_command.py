@@ -120,7 +120,7 @@ def test_a_growing_file_is_followed_and_what_is_wrong_is_said(session, tmp_path)
     assert "did you mean A7" in live.until("did you mean")
     assert "mean 367.0 um of 3, scatter" in live.until("   2  A1")
     assert "! v does not agree with the earlier readings: off by +799.5 um" in live.until("   3  A1") + live.until("!")
-    assert time.monotonic() - start < 5.0
+    assert time.monotonic() - start < 10.0  # a second on a machine that is not busy
     assert live.end() == 1
     ending = "\n".join(live.lines)
     assert "3 records of the visit 'as left'" in ending
