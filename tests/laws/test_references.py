@@ -227,3 +227,15 @@ def test_rules_side_by_side(surveys, crew):
 
 def test_every_quantity_with_references_is_tried_here():
     assert set(KNOWN) == {"flatness", "straightness", "slope", "coaxiality", "bore position"}
+
+
+def test_a_reference_that_a_task_does_not_know_leaves_it_as_it_is(surveys):
+    """A profile in one plane has no cylinder, an axis in space no level; other quantities know none at all."""
+    line, bore, press = surveys.line(), surveys.bore(), surveys.press()
+    for task, reference in (
+        (line.tasks["vertical"], Reference.MINIMUM_CYLINDER), (bore.tasks["axis"], Reference.GRAVITY),
+        (press.tasks["parallel"], Reference.LEAST_SQUARES), (press.tasks["flat"], None),
+    ):  # fmt: skip
+        assert with_reference(task, reference) is task
+    other = with_reference(line.tasks["vertical"], Reference.GRAVITY)
+    assert (other.reference, other.plane) == ("gravity", "vertical")

@@ -41,7 +41,7 @@ def reduce(
     from scenes.layout.read import read_layout
     from scenes.readings.columns import with_headers
     from scenes.readings.read import read_readings
-    from scenes.reductions.quantities.references import KNOWN
+    from scenes.reductions.quantities.references import known_references
     from scenes.reductions.survey import reduce_survey
     from scenes.reductions.verdict import Word
     from viewer.commands.references import reference_of, rule_of
@@ -54,7 +54,7 @@ def reduce(
     from viewer.report.reduction import print_reduction
 
     plan, wanted = with_headers(read_layout(layout), columns), reference_of(reference)
-    if wanted is not None and not any(wanted in KNOWN.get(task.quantity, ()) for task in plan.tasks.values()):
+    if wanted is not None and not any(wanted in known_references(task) for task in plan.tasks.values()):
         advice = "leave --reference out; lines know end points, planes three points, axes the smallest cylinder"
         raise InputError([Problem("--reference", 0, 0, f"no task of the layout can count from {wanted}", advice)])
     if rule is not None:

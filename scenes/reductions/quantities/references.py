@@ -36,8 +36,8 @@ def known_references(task: Task) -> tuple[Reference, ...]:
 
 
 def with_reference(task: Task, reference: Reference | None) -> Task:
-    """``task`` against another reference, or as it is where its quantity does not know that one."""
-    if reference is None or reference not in KNOWN.get(task.quantity, ()):
+    """``task`` against another reference, or as it is where it does not know that one in the plane that it asks for."""
+    if reference is None or reference not in known_references(task):
         return task
     datum = task.datum if reference is Reference.THREE_POINTS else ()
     return replace(task, reference=str(reference), datum=datum)
