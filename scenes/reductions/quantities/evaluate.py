@@ -156,6 +156,7 @@ def measured(evidence: Evidence, rng: np.random.Generator, trials: int, records:
             *cone_notes(evidence.layout, network),
         ),
         remarks=definition.remarks,
+        records=records,
     )
 
 

@@ -125,6 +125,8 @@ class Measured:
         How well readings that should agree do.
     findings : tuple of Finding
     remarks : tuple of str
+    records : tuple of str
+        Where the record of each row of the network stands, in words; empty where it was planned.
     """
 
     evidence: Evidence
@@ -136,6 +138,7 @@ class Measured:
     consistency: Consistency
     findings: tuple[Finding, ...]
     remarks: tuple[str, ...]
+    records: tuple[str, ...] = ()
 
     @property
     def points(self) -> int:
