@@ -197,6 +197,11 @@ class ChangedDeviations:
                 object.__setattr__(self, each.name, copied)
 
     @property
+    def name(self) -> str:
+        """What they are called: their component, or the directions in which they count."""
+        return self.of or ", ".join(dict.fromkeys(self.components)) or "deviations"
+
+    @property
     def moved(self) -> Flags:
         """Entries ``(k,)`` that changed by more than their expanded uncertainty."""
         result: Flags = np.abs(self.change) > self.coverage_factor * self.u
@@ -245,7 +250,7 @@ class Change:
         told = [_sentence_of(each, self.expected) for each in self.deviations]
         if len(told) == 1:
             return told[0]
-        named = [f"{each.of or 'deviations'}: {text}" for each, text in zip(self.deviations, told, strict=True)]
+        named = [f"{each.name}: {text}" for each, text in zip(self.deviations, told, strict=True)]
         return "; ".join(named)
 
 

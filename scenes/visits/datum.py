@@ -88,7 +88,7 @@ def datum_of(
     unseen = zone.measure.unseen(len(first.stations))[index]
     if not unseen.shape[1]:
         return CommonDatum("the reference of the task", unseen)
-    what = {1: "height", 2: "line", 3: "plane"}.get(unseen.shape[1], "line")
+    what = {1: "mean", 2: "line", 3: "plane"}.get(unseen.shape[1], "line")
     if stations:
         mine = np.array([i for i, (name, _) in enumerate(kept) if name in stations], dtype=np.int64)
         absent = [name for name in stations if name not in {kept[i][0] for i in mine}]
@@ -99,7 +99,8 @@ def datum_of(
     if carried is not None:
         names = list(dict.fromkeys(kept[i][0] for i in carried))
         return CommonDatum(f"the {what} through {listed(names)}", unseen, carried)
-    return CommonDatum(f"the least-squares {what} of the stations that every visit reads", unseen)
+    fitted = what if what == "mean" else f"least-squares {what}"
+    return CommonDatum(f"the {fitted} of the stations that every visit reads", unseen)
 
 
 def _carriers(zone: Zone, profile: Profile, values: Floats, kept: Sequence[Entry]) -> Indices | None:

@@ -37,7 +37,6 @@ class VisitRow:
     date: str | None
     adjusted: int
     note: str
-    title: str
     layout_hash: str
     readings_hash: str
     inputs_hash: str
@@ -158,7 +157,7 @@ def _visit_row(machine: Machine, name: str, version: str, layout: str, position:
     inputs = _digest(layout.encode(), readings.encode(), notes, version.encode(), f"{TRIALS} {SEED}".encode())
     day = None if visit.date is None else visit.date.isoformat()
     return VisitRow(
-        name, visit.name, position, day, int(visit.adjusted), visit.notes.note, machine.folder.name, layout, readings,
+        name, visit.name, position, day, int(visit.adjusted), visit.notes.note, layout, readings,
         inputs,
     )  # fmt: skip
 

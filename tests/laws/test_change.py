@@ -7,7 +7,10 @@ import pytest
 from scipy.stats import binom, kstest
 
 from scenes.errors import GeometryError
+from scenes.model.survey import UnknownCone
 from scenes.reductions.quantities.definition import Linear
+from scenes.reductions.quantities.evaluate import measured, network_of_visit, setups_for
+from scenes.reductions.quantities.evidence import evidence_of
 from scenes.tracing.geometry import CHANNELS, survey_geometry
 from scenes.tracing.rows import planned_rows
 from scenes.tracing.spots import spots
@@ -28,7 +31,7 @@ TASKS = {
     "rolls": ("rolls",), "steps": ("profile",), "gantry": ("square",),
 }  # fmt: skip
 ALL = [(kind, task) for kind, tasks in TASKS.items() for task in tasks]
-TRIALS = 500
+TRIALS = 400
 STATED, RARE = 0.9545, 1e-4
 NANOMETRE = 1e-9
 SECOND_ORDER = 1e-5
@@ -58,7 +61,7 @@ def visits(surveys, crew):
     return of
 
 
-def errors_of_both(networks, rng, trials=TRIALS, stays=STAYS):
+def errors_of_both(networks, rng, trials=TRIALS, stays=STAYS, cone=0.0):
     """Errors of the unknowns of two visits of one plan, traced, with one draw of what stays for both."""
     states = [network.state for network in networks]
     for pair in zip(*(network.sources for network in networks), strict=True):
@@ -69,6 +72,9 @@ def errors_of_both(networks, rng, trials=TRIALS, stays=STAYS):
             draws[1] = draws[0]
         for i, source in enumerate(pair):
             states[i] = changed(states[i], source.field, draws[i][:, source.group] * source.u)
+    if cone:
+        drawn = cone * rng.standard_normal((trials, 1))
+        states = [changed(state, "cone", drawn) for state in states]
     found = []
     for network, state in zip(networks, states, strict=True):
         of, m = network.observations, len(network.geometry.rows)
@@ -234,7 +240,7 @@ def test_whole_surveys_from_records_keep_within_u(bench, crew):
     layout = bench.layout(columns=4, rows=3)
     rng, inside, total, chi = np.random.default_rng(5), 0, 0, []
     truth = simulated(layout, np.random.default_rng(1), size=40e-6).truth
-    for _ in range(25):
+    for _ in range(16):
         first = simulated(layout, rng, truth, scatter=PERFECT)
         second = simulated(layout, rng, truth, scatter=PERFECT)
         state = second.state
@@ -270,6 +276,32 @@ def test_a_forecast_that_comes_true_and_one_that_does_not(bench, crew):
     bad = change(Forecast("predicted", "", told.stations, told.components, told.values, sure, found=one), two)
     assert bad.deviations[0].test.rejected
     assert "not come out" in bad.sentence
+
+
+def test_a_certificate_on_which_both_fits_of_a_cone_lean_is_one_and_the_same(bench, crew):
+    stands = {"left": (-2.3, 0.2), "right": (2.6, -0.1)}
+    grid = tuple(bench.layout(columns=4, rows=3).stations)
+    layout = bench.layout(columns=4, rows=3, stands=stands, reads=dict.fromkeys(stands, grid), cone=UnknownCone.FITTED)
+    asked, shape = layout.tasks["bed flatness"], crew.truth(layout.stations, 9)
+    one, two = (
+        measured(
+            evidence_of(layout, asked, "as found", network_of_visit(
+                layout, setups_for(layout, asked), crew.readings(layout, {"deviation": shape}, seed), "as found",
+                ("cone",),
+            )[0]), np.random.default_rng(1), 100,
+        )
+        for seed in (1, 2)
+    )  # fmt: skip
+    (prior,) = one.evidence.network.priors
+    told, apart = change(one, two).deviations[0], change(one, two, anew=("base",)).deviations[0]
+    assert np.all(told.u <= apart.u)
+    networks = [each.evidence.network for each in (one, two)]
+    errors = errors_of_both(networks, np.random.default_rng(4), 2000, cone=prior.u)
+    zone = two.definition.values[0]
+    unseen = zone.measure.unseen(len(told.u))
+    off = errors[1] @ zone.profile.jacobian.T - errors[0] @ one.definition.values[0].profile.jacobian.T
+    off = off - (off @ np.linalg.pinv(unseen).T) @ unseen.T
+    assert off.std(axis=0) == pytest.approx(told.u, rel=0.08)
 
 
 def test_words_that_say_nothing_are_refused(visits):

@@ -36,7 +36,7 @@ def print_change(each: Change, out: Console) -> None:
 def _print_deviations(part: ChangedDeviations, each: Change, out: Console) -> None:
     scale = scale_of(part.kind, None, each.after.evidence.layout.units)
     out.print()
-    title = f"{part.of}: change" if part.of else "change"
+    title = f"{part.name}: change"
     out.print(escape(f"  {title} about {part.datum}; * = beyond U (k = {part.coverage_factor:g})"))
     table = table_of(
         "station", "direction", f"{each.one} \\[{scale.unit}]", f"{each.two} \\[{scale.unit}]",
