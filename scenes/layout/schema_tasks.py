@@ -268,6 +268,9 @@ class SlopeKeys(FormKeys):
     """Profile of a surface from its slopes, read step by step with a target that reads angles."""
 
     slope: SurfaceName = Field(description="The surface that is stepped along.", examples=["bed"])
+    plane: Annotated[str | None, Choice(("vertical", "horizontal"))] = Field(
+        None, description="Upright by pitch, where nothing is said, or sideways by yaw."
+    )
     reference: Annotated[str | None, Choice((*LINES, "three points"))] = Field(
         None,
         description="Reference line that the profile is counted from: end points where nothing is said; of lines that "

@@ -85,6 +85,24 @@ def test_a_wrong_slope_does_not_close(surveys, crew):
     assert "step along the line of that station again" in bad.remarks[0]
 
 
+@pytest.mark.parametrize("backward", [False, True])
+def test_yaw_tells_the_sideways_profile(surveys, crew, backward):
+    """Left of the way is left whichever end the light comes from."""
+    layout = surveys.steps()
+    if backward:
+        setup = replace(layout.setups["stepping"], at=np.array([2.6, 0.0, 0.0]), aim=np.array([-1.0, 0.0, 0.0]))
+        layout = replace(layout, setups={"stepping": setup})
+    layout = replace(layout, tasks={"profile": replace(layout.tasks["profile"], plane="horizontal")})
+    names = layout.tasks["profile"].stations
+    swing = crew.truth(names, 23, 20e-6)
+    found = crew.measured(layout, crew.readings(layout, {"swing": swing}, errors=False), "profile")
+    aside = np.concatenate([[0.0], np.cumsum(STEP * values(names, swing))])
+    wanted = straightness(np.column_stack([STEP * np.arange(len(aside)), aside]), Reference.END_POINTS)
+    assert component(found).value == pytest.approx(wanted.value, abs=NANOMETRE)
+    np.testing.assert_allclose(list(shown(found, "left").values()), wanted.deviations, rtol=0.0, atol=NANOMETRE)
+    assert found.deviations[0].directions[0] == pytest.approx([0.0, 1.0, 0.0], abs=1e-9)
+
+
 def test_lines_that_leave_more_than_a_plane_open_are_refused(surveys, crew):
     rows, grid = surveys.stepped(["rows"]), surveys.stepped(["rows", "columns"])
     with pytest.raises(GeometryError, match="do not hang together"):

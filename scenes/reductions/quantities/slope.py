@@ -2,6 +2,8 @@
 
 Every step adds the slope of the target times the distance of its feet to the height. Where steps do not join foot to
 foot, slopes are taken as those of the surface amid the feet, and heights follow by the trapezoidal rule.
+
+Pitch tells the upright profile, yaw the sideways one.
 """
 
 from __future__ import annotations
@@ -25,25 +27,32 @@ JOINS = 0.02
 
 START = " start"
 
+ANGLES = {"vertical": ("nod", 0), "horizontal": ("swing", 1)}
+"""Plane of a profile -> the tilt of the target that tells it, and which direction across the line deviates."""
+
 
 def slope(evidence: Evidence) -> Definition:
     """Definition of a task about the profile of a surface from slopes."""
     task = evidence.task
     feature = features_of(evidence, task.surface)[0]
-    stations = tuple(name for name in feature.stations if evidence.network.column("nod", name) is not None)
+    field, number = ANGLES[task.plane or "vertical"]
+    stations = tuple(name for name in feature.stations if evidence.network.column(field, name) is not None)
     if len(stations) < 2:
         reason = "no target that reads angles was read at two of its stations or more"
         return Definition("", "slopes read step by step", (), unreached=(Unreached("", reason),))
     if feature.is_plane:
+        if field != "nod":
+            raise evidence.refuse(f"yaw tells how a line runs sideways, and {feature.name} is a surface of many lines")
         return slopes_of_surface(evidence, feature, stations)
     stations = tuple(stations[i] for i in np.argsort(evidence.feet(stations) @ feature.direction))
-    rises = np.array([_rise(evidence, name, feature) for name in stations])
-    profile, remark = _heights(evidence, feature, stations, rises)
+    rises = np.array([_rise(evidence, name, feature, field) for name in stations])
+    up, word = feature.frame[number], ("up", "left")[number]
+    profile, remark = _heights(evidence, feature, stations, rises, up, word)
     limit, reference = evidence.limit(""), Reference(task.reference)
     measure: Measure = ProfileForm(profile.places @ feature.direction, reference)
     if limit is not None and limit.angle:
         feet = evidence.feet(stations)
-        directions = np.broadcast_to(feature.frame[0], feet.shape)
+        directions = np.broadcast_to(up, feet.shape)
         words = ("slope",) * len(stations)
         profile = Profile(stations, words, feet, directions, np.zeros(len(stations)), rises, Kind.ANGLE)
         measure = Range()
@@ -56,25 +65,27 @@ def slope(evidence: Evidence) -> Definition:
     )  # fmt: skip
 
 
-def _rise(evidence: Evidence, station: str, feature: Feature) -> Floats:
-    """Slope ``(p,)`` of the surface under a target, + = rises along the direction of the feature."""
+def _rise(evidence: Evidence, station: str, feature: Feature, field: str) -> Floats:
+    """Slope ``(p,)`` of the surface under a target along the direction of the feature, + = rises, or runs left."""
     geometry = evidence.network.geometry
     row = int(np.argmax(geometry.rows.station == evidence.number(station)))
     functional = np.zeros(evidence.unknowns)
-    column = evidence.network.column("nod", station)
+    column = evidence.network.column(field, station)
     assert column is not None
-    # The pad is turned about h, so that it rises the way that the light goes.
-    functional[column] = np.sign(float(-geometry.facing[row] @ feature.direction))
+    # Turned about h a pad rises the way that the light goes; turned about v it runs left whichever way it is seen.
+    along = np.sign(float(-geometry.facing[row] @ feature.direction))
+    functional[column] = along if field == "nod" else 1.0
     return functional
 
 
-def _heights(evidence: Evidence, feature: Feature, stations: tuple[str, ...], rises: Floats) -> tuple[Profile, str]:
-    """Heights of the feet, the first one at nought; and a remark where steps do not join."""
+def _heights(
+    evidence: Evidence, feature: Feature, stations: tuple[str, ...], rises: Floats, up: Floats, word: str
+) -> tuple[Profile, str]:
+    """Heights of the feet along ``up``, the first one at nought; and a remark where steps do not join."""
     targets = [evidence.layout.targets[evidence.layout.stations[name].target] for name in stations]
     feet = evidence.feet(stations)
     ahead = feet @ feature.direction
     step, gaps = np.array([target.step for target in targets]), np.diff(ahead)
-    up = feature.frame[0]
     if np.all(step > 0.0) and np.all(np.abs(gaps - step[1:]) <= JOINS * step[1:]):
         jacobian = np.vstack([np.zeros(evidence.unknowns), np.cumsum(step[:, None] * rises, axis=0)])
         places = np.vstack(
@@ -90,4 +101,4 @@ def _heights(evidence: Evidence, feature: Feature, stations: tuple[str, ...], ri
             "apart as the feet of the target"
         )
     k = len(names)
-    return Profile(names, ("up",) * k, places, np.broadcast_to(up, (k, 3)), np.zeros(k), jacobian), remark
+    return Profile(names, (word,) * k, places, np.broadcast_to(up, (k, 3)), np.zeros(k), jacobian), remark
