@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import hashlib
 import os
 from collections.abc import Callable
 from dataclasses import astuple, dataclass, fields
@@ -13,6 +12,7 @@ from ..reductions.quantities.measured import Component, Measured, bounds_of
 from ..reductions.quantities.shown import scale_of
 from ..reductions.survey import SEED, TRIALS
 from .changed import Change, ChangedValue
+from .fingerprints import digest, layout_fingerprint
 from .machine import Machine, MachineVisit
 from .machine_results import MachineResults, VisitProblem, changes_of, results_of, trends_of
 from .trended import Outlook, Reach, Trend
@@ -22,9 +22,6 @@ __all__ = ["ChangeRow", "MachineRows", "ProblemRow", "ResultRow", "TrendRow", "V
 
 FEW_TRIALS = 100
 """Trials of visits whose own results are kept: only their networks are needed, for changes and trends."""
-
-DRAWN_BY = ("layout.yaml", "*.yaml", "*.yml", "*.stl", "*.obj", "*.ply", "*.glb", "*.gltf", "*.bin")
-"""Files of a machine folder that its layouts may rest on."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -130,35 +127,20 @@ class MachineRows:
     problems: tuple[ProblemRow, ...]
 
 
-def _digest(*parts: bytes) -> str:
-    made = hashlib.sha256()
-    for part in parts:
-        made.update(len(part).to_bytes(8, "big") + part)
-    return made.hexdigest()
-
-
-def _layout_hash(machine: Machine) -> str:
-    """Fingerprint of all files that the layouts of a machine may rest on."""
-    files = {path for pattern in DRAWN_BY for path in machine.folder.glob(pattern) if path.is_file()}
-    files |= {visit.layout for visit in machine.visits}
-    parts = [part for path in sorted(files) for part in (path.name.encode(), path.read_bytes())]
-    return _digest(*parts)
-
-
 def fingerprints_of(machine: Machine, name: str, version: str) -> tuple[VisitRow, ...]:
     """Visits of a machine that is called ``name``, with their fingerprints; ``version`` is that of the program."""
-    layout = _layout_hash(machine)
-    return tuple(_visit_row(machine, name, version, layout, i, visit) for i, visit in enumerate(machine.visits))
+    layouts = {visit.layout for visit in machine.visits}
+    known = {layout: layout_fingerprint(machine.folder, {layout}) for layout in layouts}
+    return tuple(_visit_row(name, version, known[visit.layout], i, visit) for i, visit in enumerate(machine.visits))
 
 
-def _visit_row(machine: Machine, name: str, version: str, layout: str, position: int, visit: MachineVisit) -> VisitRow:
-    readings = _digest(visit.readings.read_bytes())
+def _visit_row(name: str, version: str, layout: str, position: int, visit: MachineVisit) -> VisitRow:
+    readings = digest(visit.readings.read_bytes())
     notes = b"" if visit.notes_file is None else visit.notes_file.read_bytes()
-    inputs = _digest(layout.encode(), readings.encode(), notes, version.encode(), f"{TRIALS} {SEED}".encode())
+    inputs = digest(layout.encode(), readings.encode(), notes, version.encode(), f"{TRIALS} {SEED}".encode())
     day = None if visit.date is None else visit.date.isoformat()
     return VisitRow(
-        name, visit.name, position, day, int(visit.adjusted), visit.notes.note, layout, readings,
-        inputs,
+        name, visit.name, position, day, int(visit.adjusted), visit.notes.note, layout, readings, inputs
     )  # fmt: skip
 
 

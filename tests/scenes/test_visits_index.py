@@ -16,6 +16,7 @@ from scenes.layout.read import read_layout
 from scenes.readings.write import readings_text
 from scenes.uncertainty.simulate import simulate_readings
 from scenes.visits import index_rows
+from scenes.visits.fingerprints import layout_fingerprint, named_files
 from scenes.visits.index import build_index
 from scenes.visits.index_file import OURS, SCHEMA, read_index
 from scenes.visits.machine import read_machine
@@ -158,6 +159,22 @@ def test_another_layout_or_program_says_something_else(small):
     assert found.machines["press 1"].results[0].upper_limit == pytest.approx(50e-6)
     assert build_index([small], file, "2").computed == 1
     assert build_index([small], file, "2").computed == 0
+
+
+def test_files_that_a_layout_names_are_part_of_it(small):
+    machine = small / "press 1"
+    ours = small / "ours.yaml"
+    text = "catalogue: 1\ntargets:\n  fine: {like: two axes, resolution: 0.5 um}\n"
+    ours.write_text(text, encoding="utf-8")
+    layout = machine / "layout.yaml"
+    layout.write_text(LAYOUT.replace("layout: 1\n", "layout: 1\ncatalogue: [../ours.yaml]\n"), encoding="utf-8")
+    assert named_files(layout) == {machine / "../ours.yaml"}
+    before = layout_fingerprint(machine, {layout})
+    assert layout_fingerprint(machine, {layout}) == before
+    ours.write_text(text.replace("0.5", "0.6"), encoding="utf-8")
+    assert layout_fingerprint(machine, {layout}) != before
+    layout.write_text("layout: [", encoding="utf-8")
+    assert named_files(layout) == set()
 
 
 @pytest.mark.parametrize("how", ["garbage", "cut", "older", "emptied", "without a table", "empty file"])
