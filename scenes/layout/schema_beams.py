@@ -52,9 +52,7 @@ class PlacedEmitterKeys(Keys):
         0.0, description="Standard uncertainty of where its bearings put the axis at each turn, either way.",
         examples=["0.5 um"],
     )  # fmt: skip
-    wander_tilt: AngleKnown = Field(
-        0.0, description="The same in the direction of the axis.", examples=["2 urad"]
-    )
+    wander_tilt: AngleKnown = Field(0.0, description="The same in the direction of the axis.", examples=["2 urad"])
 
 
 class AlongKeys(Keys):
