@@ -9,8 +9,9 @@ from pathlib import Path
 
 from ..errors import InputError, Problem
 from .index_file import Indexed, check_place, read_index, write_index
-from .index_rows import MachineRows, ProblemRow, VisitRow, fingerprints_of, rows_of
+from .index_rows import fingerprints_of, rows_of
 from .machine import Machine, find_machines, read_machine
+from .rows import MachineRows, ProblemRow, VisitRow
 
 __all__ = ["build_index"]
 

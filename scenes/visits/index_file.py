@@ -13,7 +13,7 @@ from dataclasses import dataclass
 from pathlib import Path
 
 from ..errors import InputError, Problem
-from .index_rows import ChangeRow, MachineRows, ProblemRow, ResultRow, TrendRow, VisitRow, cells_of, columns_of
+from .rows import ChangeRow, MachineRows, ProblemRow, ResultRow, TrendRow, VisitRow, cells_of, columns_of
 
 __all__ = ["INDEX", "SCHEMA", "Indexed", "check_place", "read_index", "write_index"]
 

@@ -14,8 +14,9 @@ from scipy.stats import chi2, t
 from ..errors import GeometryError
 from ..reductions.noise import NORMAL_95
 from ..reductions.quantities.definition import Kind, Linear, Zone
-from ..reductions.quantities.measured import Measured, bounds_of, shape_of
+from ..reductions.quantities.measured import Measured, bounds_of
 from ..vectors import Floats
+from .changed_values import functional_of
 from .datum import datum_of, entries_of, profiles_of
 from .joint_errors import Joint, Visited, joint_of
 from .persistent import check_anew
@@ -73,13 +74,6 @@ def _stacked(rows: Sequence[Floats]) -> list[Floats]:
     return made
 
 
-def _functional(measured: Measured, asked: Linear | Zone) -> Floats:
-    if isinstance(asked, Linear):
-        return asked.functional[None, :]
-    z, jacobian = shape_of(measured.evidence, asked)
-    return (asked.measure.at(z).gradient @ jacobian)[None, :]
-
-
 def _of_values(visits: Sequence[Dated], joint: Joint) -> list[Trend]:
     """Trends of the components that every visit tells."""
     found = []
@@ -92,7 +86,7 @@ def _of_values(visits: Sequence[Dated], joint: Joint) -> list[Trend]:
         told = [pair for pair in each if pair is not None]
         if len(told) < len(visits):
             continue
-        rows = [_functional(visit.measured, pair[0]) for visit, pair in zip(visits, told, strict=True)]
+        rows = [functional_of(visit.measured, pair[0]) for visit, pair in zip(visits, told, strict=True)]
         covariance = joint.spread(_stacked(rows)).covariance()
         component = visits[-1].measured.components[number]
         limits: list[tuple[float, bool]] = []

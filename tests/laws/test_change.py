@@ -19,7 +19,7 @@ from scenes.uncertainty.crew import PERFECT
 from scenes.uncertainty.simulate import readings_of, simulated
 from scenes.uncertainty.sources import sources_of
 from scenes.visits.change import change, nothing_moved
-from scenes.visits.changed import Forecast
+from scenes.visits.forecast import Forecast
 from scenes.visits.persistent import PERSISTENT, identities_of
 
 STAYS = ("target", "mount", "emitter", "base", "vial", "prism")
@@ -240,7 +240,7 @@ def test_whole_surveys_from_records_keep_within_u(bench, crew):
     layout = bench.layout(columns=4, rows=3)
     rng, inside, total, chi = np.random.default_rng(5), 0, 0, []
     truth = simulated(layout, np.random.default_rng(1), size=40e-6).truth
-    for _ in range(16):
+    for _ in range(12):
         first = simulated(layout, rng, truth, scatter=PERFECT)
         second = simulated(layout, rng, truth, scatter=PERFECT)
         state = second.state

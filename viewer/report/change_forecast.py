@@ -8,7 +8,7 @@ from scenes.corrections.planned_moves import moves_of
 from scenes.errors import GeometryError
 from scenes.model.layout import Layout
 from scenes.reductions.quantities.measured import Measured
-from scenes.visits.changed import Forecast
+from scenes.visits.forecast import Forecast
 
 __all__ = ["PREDICTED", "forecasts_of", "predictions_of"]
 

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from typing import Any
 
-from scenes.visits.index_rows import ChangeRow, MachineRows, ResultRow, TrendRow
+from scenes.visits.rows import ChangeRow, MachineRows, ResultRow, TrendRow
 from viewer.report.history_selection import latest_results
 from viewer.report.json_values import rounded
 

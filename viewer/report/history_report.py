@@ -7,7 +7,7 @@ from rich.markup import escape
 from rich.text import Text
 
 from scenes.reductions.verdict import Word
-from scenes.visits.index_rows import MachineRows, ResultRow, TrendRow
+from scenes.visits.rows import MachineRows, ResultRow, TrendRow
 from viewer.report.history_selection import latest_results
 from viewer.report.tables import SHAPES, is_plain, table_of
 

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from dataclasses import replace
 
-from scenes.visits.index_rows import MachineRows, ResultRow
+from scenes.visits.rows import MachineRows, ResultRow
 
 __all__ = ["latest_results", "selected"]
 
