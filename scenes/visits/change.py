@@ -13,7 +13,7 @@ from ..reductions.quantities.measured import Measured
 from ..vectors import Floats
 from .changed import Change, ChangedDeviations, NothingMoved
 from .changed_values import changed_values
-from .datum import CommonDatum, datum_of, entries_of, profiles_of
+from .datum import OF_TASK, CommonDatum, datum_of, entries_of, profiles_of
 from .forecast import Forecast
 from .joint_errors import Joint, Visited, joint_of
 from .persistent import check_anew
@@ -96,6 +96,8 @@ def _deviations(
         if datum.rank <= 0:
             remarks.append(f"{name or 'deviations'}: too few stations are read at both visits")
             continue
+        if at_rest and datum.words.startswith(OF_TASK):
+            remarks.append(f"{name or 'deviations'}: count from {OF_TASK}, so that stations at rest carry no datum")
         made = _changed(name, (one, two), (other[2], profile), kept, datum, joint, forecast)
         found.append(replace(made, dropped=dropped))
     return tuple(found), tuple(remarks)

@@ -12,10 +12,12 @@ from ..reductions.quantities.definition import Linear, Profile, Zone
 from ..reductions.quantities.measured import Measured
 from ..vectors import Floats, Indices
 
-__all__ = ["CommonDatum", "Entry", "datum_of", "entries_of", "profiles_of"]
+__all__ = ["OF_TASK", "CommonDatum", "Entry", "datum_of", "entries_of", "profiles_of"]
 
 Entry = tuple[str, str]
 """Station and component."""
+
+OF_TASK = "the reference of the task"
 
 CENTRED = 1e-9
 """A profile whose mean depends on no unknown by more than this is about its own mean."""
@@ -87,7 +89,7 @@ def datum_of(
         return _of_shown(profiles, kept)
     unseen = zone.measure.unseen(len(first.stations))[index]
     if not unseen.shape[1]:
-        return CommonDatum("the reference of the task", unseen)
+        return CommonDatum(OF_TASK, unseen)
     what = {1: "mean", 2: "line", 3: "plane"}.get(unseen.shape[1], "line")
     if stations:
         mine = np.array([i for i, (name, _) in enumerate(kept) if name in stations], dtype=np.int64)
@@ -122,7 +124,5 @@ def _of_shown(profiles: Sequence[Profile], kept: Sequence[Entry]) -> CommonDatum
     k = len(kept)
     centred = all(np.abs(profile.jacobian.mean(axis=0)).max(initial=0.0) < CENTRED for profile in profiles)
     if not centred:
-        return CommonDatum("the reference of the task", np.zeros((k, 0)))
-    return CommonDatum(
-        "the reference of the task, about the mean of the stations that every visit reads", np.ones((k, 1))
-    )
+        return CommonDatum(OF_TASK, np.zeros((k, 0)))
+    return CommonDatum(f"{OF_TASK}, about the mean of the stations that every visit reads", np.ones((k, 1)))

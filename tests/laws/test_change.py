@@ -278,6 +278,14 @@ def test_a_forecast_that_comes_true_and_one_that_does_not(bench, crew):
     assert "not come out" in bad.sentence
 
 
+def test_stations_at_rest_carry_no_datum_where_the_task_has_its_own(visits):
+    one, two = visits("rails", "cross level")
+    plain, told = change(one, two), change(one, two, at_rest=("A1",))
+    assert not plain.remarks
+    assert "stations at rest carry no datum" in told.remarks[0]
+    assert np.array_equal(plain.deviations[0].change, told.deviations[0].change)
+
+
 def test_a_certificate_on_which_both_fits_of_a_cone_lean_is_one_and_the_same(bench, crew):
     stands = {"left": (-2.3, 0.2), "right": (2.6, -0.1)}
     grid = tuple(bench.layout(columns=4, rows=3).stations)

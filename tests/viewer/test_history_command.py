@@ -113,7 +113,7 @@ def test_moves_that_were_carried_out_left_what_they_should():
     layout = read_layout(BED / "layout.yaml")
     truth = read_truth(BED / "truth.csv", layout)
     rng, doubted, chi = np.random.default_rng(8), 0, []
-    for _ in range(6):
+    for _ in range(4):
         found = simulated(layout, rng, truth, visit="as found").readings
         one = reduce_survey(layout, found, trials=100).of("bed flatness", "as found")
         moves = moves_of(layout, one)
@@ -127,8 +127,8 @@ def test_moves_that_were_carried_out_left_what_they_should():
         chi.append(told.deviations[0].test.chi_square)
         undone = change(one, two, anew=("base", "target", "mount")).deviations[0]
         assert undone.test.chi_square > 3.0 * told.deviations[0].test.chi_square
-    assert doubted <= 2
-    assert np.mean(chi) == pytest.approx(32.0, abs=12.0)
+    assert doubted <= 1
+    assert np.mean(chi) == pytest.approx(32.0, abs=14.0)  # 3.5 standard deviations of the mean of four
 
 
 def test_predicted_by_the_command():
