@@ -11,6 +11,7 @@ from scenes.errors import DatumrayError, InputError
 from viewer.commands.aim import aim
 from viewer.commands.change import change
 from viewer.commands.check import check
+from viewer.commands.diagnose import diagnose
 from viewer.commands.example import example
 from viewer.commands.form import form
 from viewer.commands.history import history
@@ -35,7 +36,8 @@ app = typer.Typer(
     rich_markup_mode=None,
 )
 for command in (
-    check, trace, predict, simulate, reduce, moves, change, history, live, form, aim, view, picture, schema, example,
+    check, trace, predict, simulate, reduce, diagnose, moves, change, history, live, form, aim, view, picture, schema,
+    example,
 ):  # fmt: skip
     app.command()(command)
 

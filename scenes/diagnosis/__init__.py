@@ -1,0 +1,1 @@
+"""From what remains after a reduction to the errors that would explain it."""
