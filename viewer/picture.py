@@ -14,9 +14,9 @@ from viewer.logic.legend import factor_words
 from viewer.logic.result import result_document
 from viewer.logic.session import Session
 from viewer.logic.shown import Shown, first_factor, shown_of
-from viewer.logic.signs import bar_words
+from viewer.logic.signs import bar_words, corners_drawn
 from viewer.scene3d import Scene
-from viewer.scene3d_plan import PlanPicture, view_camera
+from viewer.scene3d_plan import PlanPicture, close_camera, view_camera
 from viewer.scene3d_result import ResultPicture, beam_mesh_of
 
 __all__ = ["PictureOptions", "render_png"]
@@ -85,7 +85,11 @@ def _draw_result(scene: Scene, session: Session, options: PictureOptions) -> Non
     result.draw(shown, factor)
     if options.station:
         result.choose(options.station, beam_mesh_of(session.check.plan, options.station))
-    scene.look(view_camera(session.layout, options.view or "bed", options.size, shown.tips(factor)))
+    drawn = corners_drawn(shown, factor)
+    if options.view in ("", "bed"):
+        scene.look(close_camera(session.layout, shown.stations, drawn, options.size))
+    else:
+        scene.look(view_camera(session.layout, options.view, options.size, drawn))
     _write_beside(scene, session, shown, options, factor)
 
 

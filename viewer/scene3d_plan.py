@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Iterable
 from functools import lru_cache
 
 import numpy as np
@@ -29,7 +30,10 @@ from viewer.logic.legend import factor_words
 from viewer.scene3d import Scene
 from viewer.scene3d_labels import Lettering, lettering
 
-__all__ = ["VIEWS", "PlanPicture", "view_camera"]
+__all__ = ["VIEWS", "PlanPicture", "close_camera", "view_camera"]
+
+DEEP = 0.25
+"""A close look holds no more [m] of what lies below the top of a surface."""
 
 VIEWS = ("bed", "whole", "top", "side", "end")
 _PRESETS = {"bed": "whole", "whole": "whole", "top": "top", "side": "along y", "end": "along x"}
@@ -225,6 +229,21 @@ def _inset(camera: Camera, height: float) -> Camera:
     return Camera(focus + off, focus, camera.up)
 
 
+def close_camera(layout: Layout, stations: Iterable[str], points: Floats, size: tuple[float, float]) -> Camera:
+    """Camera that looks at ``points`` (n, 3) and at the surfaces of ``stations``, those that move left out.
+
+    As in the view ``bed``; ``size`` of the picture in pixels.
+    """
+    names = {layout.stations[name].surface for name in stations if name in layout.stations}
+    still = [layout.surfaces[name] for name in sorted(names) if layout.surfaces[name].moves is None]
+    corners = [each.world_from_surface.points(triangles_of(each.shape).vertices) for each in still]
+    tops = [np.maximum(each, [-np.inf, -np.inf, each[:, 2].max() - DEEP]) for each in corners]
+    points = np.vstack([points, *tops])
+    width, height = size
+    free = max(0.4 * height, height - TOP_INSET - BOTTOM_INSET)
+    return _inset(camera_preset(_PRESETS["bed"], points, width / free), height)
+
+
 def view_camera(layout: Layout, view: str, size: tuple[float, float], extra: Floats | None = None) -> Camera:
     """Camera for one of ``VIEWS`` in a picture of ``size`` (width, height) pixels.
 
@@ -233,7 +252,7 @@ def view_camera(layout: Layout, view: str, size: tuple[float, float], extra: Flo
     points = [_surface_corners(layout, measured_only=view == "bed")]
     if view == "bed":
         top = points[0][:, 2].max()
-        points[0] = np.maximum(points[0], [-np.inf, -np.inf, top - 0.25])
+        points[0] = np.maximum(points[0], [-np.inf, -np.inf, top - DEEP])
     else:
         points.append(_survey_corners(layout))
     if extra is not None:

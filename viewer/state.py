@@ -51,6 +51,7 @@ def first_state(session: Session) -> dict[str, Any]:
         "visit": visits[0]["value"] if visits else "",
         "reference": session.layout.tasks[task].reference if task else "",
         "component": -1,
+        "plot": -1,
         "predicted": False,
         "can_predict": False,
         "zoom_log": round(math.log10(factor), 3),

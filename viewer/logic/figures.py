@@ -63,6 +63,8 @@ class Figure:
         What the colour stands for: the deviation, or its size where it counts in two directions.
     directions : tuple of (3,) float
         In which deviations count: one or two.
+    words : tuple of str
+        Their names.
     expanded : (n, d) float
         U in each of these.
     away : (3,) float
@@ -79,6 +81,7 @@ class Figure:
     displacement: Floats
     values: Floats
     directions: tuple[Floats, ...]
+    words: tuple[str, ...]
     expanded: Floats
     away: Floats
     sheet: Sheet | None = None
@@ -110,12 +113,13 @@ def figure_of(layout: Layout, deviations: Deviations, factor: float) -> Figure:
     directions = _directions(deviations)
     size = 1.0 if deviations.kind is Kind.LENGTH else ARM
     places, displacement = np.zeros((len(names), 3)), np.zeros((len(names), 3))
-    along = np.zeros((len(names), len(directions)))
+    along, words = np.zeros((len(names), len(directions))), [""] * len(directions)
     expanded = np.full((len(names), len(directions)), np.nan)
     for i, name in enumerate(deviations.stations):
         n = names.index(name)
         d = int(np.argmax([float(each @ deviations.directions[i]) for each in directions]))
         places[n] = deviations.places[i]
+        words[d] = words[d] or deviations.components[i]
         along[n, d] = size * deviations.values[i]
         displacement[n] += size * deviations.values[i] * deviations.directions[i]
         expanded[n, d] = size * factor * deviations.u[i]
@@ -127,8 +131,10 @@ def figure_of(layout: Layout, deviations: Deviations, factor: float) -> Figure:
     ordered = tuple(names[i] for i in order)
     away = _away(layout, ordered)
     sheet = _sheet(layout, ordered, parts[0], directions[0]) if form is Form.SHEET else None
-    return Figure(form, deviations.of or _name(deviations), ordered, parts[0], parts[1], parts[2], directions, parts[3],
-                  away, sheet)  # fmt: skip
+    return Figure(
+        form, deviations.of or _name(deviations), ordered, parts[0], parts[1], parts[2], directions, tuple(words),
+        parts[3], away, sheet,
+    )  # fmt: skip
 
 
 def _name(deviations: Deviations) -> str:

@@ -10,6 +10,7 @@ from scenes.model.finding import Finding
 from scenes.reductions.quantities.shown import scale_of
 from scenes.visits.changed import Change, ChangedDeviations, ChangedValue
 from viewer import text
+from viewer.logic.plots import plots_of
 from viewer.logic.result_references import reference_rows, rule_rows
 from viewer.logic.result_stations import rows_unit, table_columns
 from viewer.logic.result_values import component_rows, detail, head_of, headline
@@ -31,6 +32,7 @@ def result_document(session: Session, shown: Shown) -> Document:
         "predicted": shown.kind == Kind.PREDICTED,
         "change": shown.kind == Kind.CHANGE,
         "columns": table_columns(shown),
+        "plots": plots_of(session, shown),
         "remarks": _plain(session.remarks),
     }
     if shown.kind == Kind.CHANGE:

@@ -24,7 +24,10 @@ Document = dict[str, Any]
 ROWS_SHOWN = 400
 """Longer tables end here and say so."""
 
-SORTS = ("order", "name", "direction", "deviation", "u", "leverage")
+LEAST = 1e-6
+"""Leverages that are all below this say nothing: the reference stands by itself."""
+
+SORTS = ("order", "name", "deviation", "u", "leverage")
 
 
 def _entries(shown: Shown) -> list[tuple[Deviations, int]]:
@@ -42,7 +45,7 @@ def table_columns(shown: Shown) -> Document:
     words = {word for each in shown.sets for word in each.components}
     return {
         "direction": len(words) > 1 or len(shown.sets) > 1,
-        "leverage": any(each.leverage is not None for each in shown.sets),
+        "leverage": any(each.leverage is not None and np.any(each.leverage > LEAST) for each in shown.sets),
     }
 
 
@@ -62,8 +65,8 @@ def _keys(entries: list[tuple[Deviations, int]], key: str) -> Floats:
         return np.array([each.u[i] for each, i in entries])
     if key == "leverage":
         return np.array([max(_leverage(each, i), -1.0) for each, i in entries])
-    if key in ("name", "direction"):
-        words = [each.stations[i] if key == "name" else f"{each.of} {each.components[i]}" for each, i in entries]
+    if key == "name":
+        words = [each.stations[i] for each, i in entries]
         return np.unique(np.array(words), return_inverse=True)[1].astype(np.float64)
     return np.arange(len(entries), dtype=np.float64)
 
@@ -80,7 +83,8 @@ def sorted_rows(session: Session, shown: Shown, key: str, down: bool) -> tuple[l
         each, i = entries[int(number)]
         scale, leverage = _scale(session, each), _leverage(each, i)
         rows.append({
-            "key": int(number), "name": each.stations[i], "of": each.of, "direction": each.components[i],
+            "key": int(number), "name": each.stations[i],
+            "direction": ", ".join(dict.fromkeys(word for word in (each.of, each.components[i]) if word)),
             "deviation": bare(scale, float(each.values[i]), sign=True),
             "u": bare(scale, shown.factor * float(each.u[i])),
             "leverage": "\u2013" if leverage < 0.0 else f"{leverage:.2f}",

@@ -80,7 +80,7 @@ def head_of(layout: Layout, measured: Measured, component: Component | None) -> 
     name = component.name or measured.evidence.task.quantity.capitalize()
     told = f"{name} {value} ± {expanded} (U, k = {component.coverage_factor:.3g})"
     if len(measured.components) > 1:
-        which = "The farthest from conformity" if component is measured.worst else "Chosen"
+        which = "Worst" if component is measured.worst else "Chosen"
         told = f"{which} of {len(measured.components)} values: {told}"
     if component.verdict is not None:
         told += f" {_relation(component, scale)}. " + (

@@ -15,6 +15,7 @@ from scenes.reductions.quantities.offset_measures import Range
 from scenes.vectors import Floats
 from scenes.visits.changed import Change, ChangedDeviations
 from viewer.logic.figures import ARM, Figure, Form, figure_of, sets_of
+from viewer.logic.figures_axis import axis_of_spindle
 from viewer.logic.session import DIFFERENCE, Session
 
 __all__ = ["Kind", "Shown", "component_of", "first_factor", "nice", "rounded_factor", "shown_of", "standing_bar"]
@@ -25,6 +26,9 @@ GAP = 0.012
 
 GENEROUS = 1.5
 """Lines and arrows stand alone, so that they may be drawn this much larger than a sheet."""
+
+ROOMY = 3.0
+"""Limits of lines may be drawn this much larger than a sheet."""
 
 LEAST_RANGE = 1e-6
 """The colours reach at least this far [m]."""
@@ -193,7 +197,8 @@ def _values(sets: tuple[Deviations, ...]) -> Floats:
 
 def first_factor(session: Session, task: str) -> float:
     """Exaggeration to begin with: the largest deviation of any view of the task then shows well."""
-    figures = _figures(session, session.own(task, session.visits(task)[0]).deviations, None, 1.0)
+    own = session.own(task, session.visits(task)[0])
+    figures = _figures(session, own.deviations, None, 1.0)
     if not figures:
         return 1.0
     sheet = all(figure.form is Form.SHEET for figure in figures)
@@ -201,7 +206,18 @@ def first_factor(session: Session, task: str) -> float:
     if sheet and len(figures) == 1:
         longest = float(np.ptp(figures[0].sheet.places[:, :2], axis=0).max()) if figures[0].sheet else longest
     every = np.concatenate([np.zeros(0), *(_values(sets) for sets in _every(session, task))])
-    return default_factor(every, (1.0 if sheet else GENEROUS) * (longest or 1.0))
+    factor = default_factor(every, (1.0 if sheet else GENEROUS) * (longest or 1.0))
+    if sheet:
+        return factor
+    widest = max((_reach(component, longest) for component in own.components), default=0.0)
+    return min(factor, default_factor(np.array([widest]), ROOMY * longest)) if widest > 0.0 else factor
+
+
+def _reach(component: Component, longest: float) -> float:
+    """How far [m] the limit of a component lies from its zero line, over ``longest`` [m] where it is an angle."""
+    if component.verdict is None:
+        return 0.0
+    return component.verdict.limit * (longest if component.kind is Size.ANGLE else 0.5)
 
 
 def shown_of(session: Session, task: str, visit: str, reference: str, predicted: bool, chosen: int = -1) -> Shown:
@@ -266,6 +282,8 @@ def _shown(
 ) -> Shown:  # fmt: skip
     task = measured.evidence.task
     figures = _figures(session, sets, component, task.coverage_factor)
+    if kind == Kind.MEASURED:
+        figures = tuple(axis_of_spindle(measured, each, sets) for each in figures)
     sheet = len(figures) == 1 and figures[0].form is Form.SHEET
     round_ = any(len(figure.directions) > 1 for figure in figures)
     zone = None if round_ else _zone(measured, component, sets, kind)

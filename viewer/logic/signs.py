@@ -10,10 +10,14 @@ from scenes.reductions.quantities.definition import Kind, Linear
 from scenes.units import from_si
 from scenes.vectors import Floats, unit
 from viewer.logic.figures import Figure, Form
+from viewer.logic.limits_drawn import limits_of
 from viewer.logic.shown import Shown, standing_bar
 from viewer.text import screen_unit
 
-__all__ = ["Foot", "Sign", "bar_foot", "bar_words", "signs_of"]
+__all__ = ["Foot", "Sign", "bar_foot", "bar_words", "corners_drawn", "signs_of"]
+
+WIDE = 0.6
+"""Limits that reach farther than this share of the length of their line need not be in the picture."""
 
 BESIDE = 0.06
 """The bar stands this share of the longest extent beside the figure."""
@@ -66,6 +70,36 @@ def bar_foot(shown: Shown, factor: float) -> Foot | None:
     return Foot(start - BESIDE * longest * along, up, along, 0.05 * longest)
 
 
+def corners_drawn(shown: Shown, factor: float) -> Floats:
+    """Points ``(n, 3)`` that a picture of the figures must hold: their places, tips, signs and the standing bar."""
+    points = [figure.places for figure in shown.figures]
+    points += [shown.tips_of(figure, factor) for figure in shown.figures]
+    points += [figure.places + shown.raised(figure, factor) for figure in shown.figures]
+    points += [(sign.place + 1.3 * sign.reach * sign.direction)[None] for sign in signs_of(shown, factor)]
+    points += [_limit_corners(shown, figure, factor) for figure in shown.figures if figure.form is Form.LINE]
+    foot = bar_foot(shown, factor)
+    if foot is not None:
+        beside = foot.place - 2.0 * foot.room * foot.across
+        points.append(np.stack([foot.place, beside, foot.place + factor * standing_bar(shown) * foot.up]))
+    every = np.vstack([np.zeros((0, 3)), *points])
+    return every[np.isfinite(every).all(axis=1)]
+
+
+def _limit_corners(shown: Shown, figure: Figure, factor: float) -> Floats:
+    """Ends of the limits about a line; none where they are far wider than what is drawn."""
+    limits = limits_of(shown, figure)
+    zero = (figure.places + shown.raised(figure, factor))[[0, -1]]
+    if limits is None or factor * 0.5 * limits.width > WIDE * figure.longer:
+        return zero
+    if limits.lean is not None and limits.across is not None:
+        ahead = np.array([0.0, figure.longer]) - limits.pivot
+        steps = [factor * lean * ahead[:, None] * limits.across for lean in limits.lean]
+        return np.vstack([zero + step for step in steps])
+    ways = figure.directions if limits.across is None else (limits.across,)
+    ends = [zero + factor * (limits.middle + side * limits.width) * way for way in ways for side in (-0.5, 0.5)]
+    return np.vstack(ends)
+
+
 def bar_words(shown: Shown, unit_: str, angle_unit: str) -> str:
     """What the standing bar is worth."""
     worth = standing_bar(shown)
@@ -93,12 +127,13 @@ def signs_of(shown: Shown, factor: float) -> tuple[Sign, ...]:
         if figure.form is not Form.LINE:
             continue
         zero = figure.places + shown.raised(figure, factor)
+        beyond = zero[-1] + BESIDE * (zero[-1] - zero[0])
         for asked in shown.measured.definition.values:
             if not isinstance(asked, Linear) or not asked.plus or asked.kind is not Kind.ANGLE:
                 continue
             direction = _sign_of(shown, figure, asked)
             if direction is not None:
-                sign = Sign(zero[-1], direction, SIGN_REACH * max(shown.longer, figure.longer), f"{asked.name} +")
+                sign = Sign(beyond, direction, SIGN_REACH * max(shown.longer, figure.longer), f"{asked.name} +")
                 found.append((asked.name == chosen, sign))
     if len(found) > MOST_SIGNS:
         found = [each for each in found if each[0]]

@@ -90,7 +90,7 @@ def _views(server: Any, on_view: Callable[..., Any]) -> None:
         el("button", {
             "v-for": "each in views", ":key": "each", "type": "button", "@click": say(server, on_view, "[each]"),
             ":data-test": "'view-' + each", ":class": "{'dr-on': view === each}", ":aria-pressed": "view === each",
-        }, "{{ each.charAt(0).toUpperCase() + each.slice(1) }}")  # fmt: skip
+        }, "{{ each === 'bed' ? 'Close' : each.charAt(0).toUpperCase() + each.slice(1) }}")  # fmt: skip
 
 
 def _layers() -> None:

@@ -7,6 +7,7 @@ from typing import Any
 
 from viewer import text
 from viewer.panels.markup import el, say, switch, verdict_mark
+from viewer.panels.plots import plots
 from viewer.panels.result_values import changes, components, how_sure, references, rules
 
 __all__ = ["result_panel"]
@@ -19,8 +20,9 @@ def result_panel(server: Any, on_sort: Callable[..., Any]) -> None:
         verdict_mark("result.head")
         components()
         changes()
-        references()
+        plots()
         _card()
+        references()
         _stations(server, on_sort)
         _shims()
         how_sure()
@@ -55,7 +57,7 @@ def _card() -> None:
 
 def _stations(server: Any, on_sort: Callable[..., Any]) -> None:
     heads = (
-        ("name", "Station", "", ""), ("direction", "Direction", "", "result.columns.direction"),
+        ("name", "Station", "", ""),
         ("deviation", "{{ result.change ? 'Change' : 'Deviation' }}", "unit", ""), ("u", "U", "unit", ""),
         ("leverage", "Leverage", "", "result.columns.leverage"),
     )  # fmt: skip
@@ -66,7 +68,7 @@ def _stations(server: Any, on_sort: Callable[..., Any]) -> None:
             with el("thead", {}), el("tr", {}):
                 for key, title, unit, shown in heads:
                     sorted_so = f"sort_key === '{key}' ? (sort_down ? 'descending' : 'ascending') : 'none'"
-                    told = {"v-if": shown} if shown else {}
+                    told: dict[str, str | bool] = {"v-if": shown} if shown else {}
                     with el("th", {":aria-sort": sorted_so, "scope": "col", **told}), el("button", {
                         "type": "button", "@click": say(server, on_sort, f"['{key}']"), "data-test": f"sort-{key}",
                     }):  # fmt: skip
@@ -81,9 +83,7 @@ def _stations(server: Any, on_sort: Callable[..., Any]) -> None:
                 with el("td", {}):
                     el("span", {}, "{{ each.name }}")
                     el("small", {"v-if": "each.mark"}, "{{ each.mark === 'high' ? '▲ high' : '▼ low' }}")
-                with el("td", {"v-if": "result.columns.direction", "class": "dr-wrap"}):
-                    el("span", {}, "{{ each.direction }}")
-                    el("small", {"v-if": "each.of && each.of !== each.direction", "class": "dr-under"}, "{{ each.of }}")
+                    el("small", {"v-if": "result.columns.direction", "class": "dr-under"}, "{{ each.direction }}")
                 el("td", {}, "{{ each.deviation }}")
                 el("td", {}, "{{ each.u }}")
                 el("td", {"v-if": "result.columns.leverage"}, "{{ each.leverage }}")

@@ -15,7 +15,7 @@ from viewer.logic.picking import nearest
 from viewer.reactions.lesson import LessonReactions
 from viewer.reactions.plan import PlanReactions
 from viewer.reactions.result import ResultReactions
-from viewer.scene3d_plan import VIEWS, view_camera
+from viewer.scene3d_plan import VIEWS, close_camera, view_camera
 from viewer.state import LAYERS
 
 __all__ = ["PictureReactions"]
@@ -115,7 +115,9 @@ class PictureReactions:
                 return found
         extra = None
         if self._desk.state.tab == "result" and self._result is not None and self._result.shown is not None:
-            extra = self._result.points()[1]
+            extra = self._result.drawn()
+            if view == "bed":
+                return close_camera(self._desk.session.layout, self._result.points()[0], extra, shape)
         return view_camera(self._desk.session.layout, view, shape, extra)
 
     def choose_view(self, view: str) -> None:

@@ -8,10 +8,12 @@ from scenes.errors import GeometryError
 from scenes.vectors import Floats
 from viewer.desk import Desk
 from viewer.logic.legend import legend_document
+from viewer.logic.plots import plot_with
 from viewer.logic.result import result_document, visit_choices
 from viewer.logic.result_stations import SORTS, result_card, sorted_rows
 from viewer.logic.session import DIFFERENCE
 from viewer.logic.shown import Kind, Shown, first_factor, rounded_factor, shown_of, standing_bar
+from viewer.logic.signs import corners_drawn
 from viewer.scene3d_result import ResultPicture, beam_mesh_of
 
 __all__ = ["ResultReactions"]
@@ -46,7 +48,7 @@ class ResultReactions:
         zoom = float(np.log10(first_factor(session, task)))
         self._desk.put(
             visits=visits, visit=visit, reference=session.layout.tasks[task].reference, predicted=False, station="",
-            zoom_log=round(zoom, 3), zoom_most=round(zoom + 1.0, 3), component=-1,
+            zoom_log=round(zoom, 3), zoom_most=round(zoom + 1.0, 3), component=-1, plot=-1,
         )  # fmt: skip
 
     def _choice(self, visit: str, reference: str, predicted: bool, task: str, component: int) -> None:
@@ -75,14 +77,22 @@ class ResultReactions:
             self.shown = shown_of(session, task, visit, reference, predicted, int(component))
         except KeyError:
             return
+        document = result_document(session, self.shown)
+        plot = plot_with(document["plots"], desk.state.station or self._held(), int(desk.state.plot))
         desk.put(
-            can_predict=can_predict, predicted=predicted, result=result_document(session, self.shown),
+            can_predict=can_predict, predicted=predicted, result=document, plot=plot,
             card=result_card(session, self.shown, desk.state.station),
         )  # fmt: skip
         self._sort(desk.state.sort_key, desk.state.sort_down)
         self._picture.draw(self.shown, self.factor)
         self._legend()
         desk.redraw()
+
+    def _held(self) -> str:
+        """Station whose row of a surface is shown first: one that holds the value."""
+        shown = self.shown
+        new = int(self._desk.state.plot) < 0
+        return shown.high[0] if new and shown is not None and shown.sheet is not None and shown.high else ""
 
     # --- exaggeration
 
@@ -120,7 +130,8 @@ class ResultReactions:
         if self.shown is None:
             return
         desk = self._desk
-        desk.put(card=result_card(desk.session, self.shown, station))
+        plot = plot_with(desk.state.result["plots"], station, int(desk.state.plot))
+        desk.put(card=result_card(desk.session, self.shown, station), plot=plot)
         self._picture.choose(station, beam_mesh_of(desk.session.check.plan, station))
         desk.redraw()
 
@@ -132,7 +143,7 @@ class ResultReactions:
     def sort(self, key: str) -> None:
         """Sort by a column: first the largest on top, then the other way, then as read."""
         state = self._desk.state
-        first = key not in ("name", "direction")
+        first = key != "name"
         if state.sort_key != key:
             self._desk.put(sort_key=key, sort_down=first)
         elif state.sort_down == first:
@@ -141,6 +152,11 @@ class ResultReactions:
             self._desk.put(sort_key="order", sort_down=False)
 
     # --- for clicks and cameras
+
+    def drawn(self) -> Floats:
+        """Points that a close look must hold."""
+        assert self.shown is not None
+        return corners_drawn(self.shown, self.factor)
 
     def points(self) -> tuple[tuple[str, ...], Floats]:
         """Stations and the points at which they are drawn."""
