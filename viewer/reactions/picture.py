@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Mapping
 from typing import Any
 
 import numpy as np
@@ -15,6 +16,7 @@ from viewer.logic.picking import nearest
 from viewer.reactions.lesson import LessonReactions
 from viewer.reactions.plan import PlanReactions
 from viewer.reactions.result import ResultReactions
+from viewer.reactions.tab_picture import TabPicture
 from viewer.scene3d_plan import VIEWS, close_camera, view_camera
 from viewer.state import LAYERS
 
@@ -37,9 +39,11 @@ class PictureReactions:
     """Decides what is shown and from where."""
 
     def __init__(
-        self, desk: Desk, result: ResultReactions | None, plan: PlanReactions, lesson: LessonReactions
-    ) -> None:
+        self, desk: Desk, result: ResultReactions | None, plan: PlanReactions, lesson: LessonReactions,
+        more: Mapping[str, TabPicture] | None = None,
+    ) -> None:  # fmt: skip
         self._desk, self._result, self._plan, self._lesson = desk, result, plan, lesson
+        self._more = dict(more or {})
         self._last_place = ("", "")
         desk.watch(("dark",), self._theme)
         desk.watch(("tab", "layers", "lesson_kind", "task"), self._tab)
@@ -51,16 +55,19 @@ class PictureReactions:
         self._desk.redraw()
 
     def _tab(self, tab: str, layers: list[str], _lesson: str, task: str) -> None:
-        if tab not in TABS:
+        if tab not in (*TABS, *self._more):
             return
         if tab == "lesson":
             self._lesson.open()
         known = {name for name, _ in LAYERS}
         extra = [layer for layer in layers if layer in known]
-        groups = self._lesson.groups if tab == "lesson" else GROUPS[tab]
+        more = self._more.get(tab)
+        groups = more.groups if more is not None else self._lesson.groups if tab == "lesson" else GROUPS[tab]
         self._desk.scene.show([*groups, *(extra if tab == "result" else ())])
         if tab == "result" and self._result is not None:
             self._result.refresh()
+        if more is not None:
+            more.refresh()
         if tab == "lesson":
             self._lesson.show()
         place = (tab, self._desk.state.lesson_kind if tab == "lesson" else task if tab == "result" else "")
@@ -78,7 +85,9 @@ class PictureReactions:
             self._plan.forget()
         views = self._lesson.views if tab == "lesson" else VIEWS
         self._desk.put(views=list(views))
-        self.look_from("bed" if tab == "result" else views[0] if tab == "lesson" else "whole", quietly=first)
+        self.look_from(
+            "bed" if tab == "result" or tab in self._more else views[0] if tab == "lesson" else "whole", quietly=first
+        )
 
     def _size(self, size: dict[str, Any] | None) -> None:
         """Fit the view again when the picture gets another shape, as long as nobody has turned it."""
@@ -114,6 +123,11 @@ class PictureReactions:
             if found is not None:
                 return found
         extra = None
+        more = self._more.get(self._desk.state.tab)
+        if more is not None and len(more.drawn()):
+            if view == "bed":
+                return close_camera(self._desk.session.layout, more.points()[0], more.drawn(), shape)
+            extra = more.drawn()
         if self._desk.state.tab == "result" and self._result is not None and self._result.shown is not None:
             extra = self._result.drawn()
             if view == "bed":
@@ -151,6 +165,8 @@ class PictureReactions:
     def _stations(self) -> tuple[tuple[str, ...], Floats]:
         if self._desk.state.tab == "result" and self._result is not None and self._result.shown is not None:
             return self._result.points()
+        if self._desk.state.tab in self._more:
+            return self._more[self._desk.state.tab].points()
         names = tuple(self._desk.session.layout.stations)
         foot, normal, rise = station_places(self._desk.session.layout, names)
         return names, foot + rise[:, None] * normal
