@@ -5,6 +5,7 @@ from __future__ import annotations
 from dataclasses import dataclass
 
 import numpy as np
+from scipy.special import gammaln
 from scipy.stats import chi2
 
 from ..reductions.consistency import Control
@@ -14,7 +15,7 @@ from .diagnosis import LEVEL
 from .exchanges import Exchange, exchanges_of, fall_of
 from .signatures import Signatures
 
-__all__ = ["MOST", "Found", "ranked"]
+__all__ = ["MOST", "Found", "log_chance", "ranked"]
 
 MOST = 5
 """Suspects that are named."""
@@ -138,7 +139,8 @@ def ranked(control: Control, signatures: Signatures, network: Network) -> tuple[
         pairs = int(sum(np.isfinite(fall).sum() for fall, _ in falls))
         if not len(seen_first):
             seen_first, tried = np.where(told, seen, 0.0), int(told.sum()) + pairs
-        log_p = np.where(told, chi2.logsf(drop, np.maximum(parameters, 1)), 0.0) + np.log(FAMILIES * max(told.sum(), 1))
+        log_p = np.where(told, log_chance(drop, np.maximum(parameters, 1.0)), 0.0)
+        log_p += np.log(FAMILIES * max(told.sum(), 1))
         best, log_best = int(np.argmin(log_p)), float(log_p.min())
         kind, number = _best_exchange(falls)
         log_pair = float("inf")
@@ -162,6 +164,19 @@ def ranked(control: Control, signatures: Signatures, network: Network) -> tuple[
                            float(np.exp(min(log_best, 0.0))), float(seen[best]), others))  # fmt: skip
         scores.take_out(best)
     return found, seen_first, tried
+
+
+FAR = 200.0
+"""Beyond this the tail of chi-square is taken from its first term: the chance itself would be nought in float64."""
+
+
+def log_chance(drop: Floats, parameters: Floats) -> Floats:
+    """Logarithm ``(n,)`` of the chance that chi-square of so many parameters is above ``drop``, however far out."""
+    near = chi2.logsf(np.minimum(drop, FAR), parameters)
+    half = 0.5 * np.maximum(drop, FAR)
+    far = (0.5 * parameters - 1.0) * np.log(half) - half - gammaln(0.5 * parameters)
+    result: Floats = np.where(drop > FAR, far, near)
+    return result
 
 
 def _best_exchange(falls: list[tuple[Floats, Floats]]) -> tuple[int, int]:
