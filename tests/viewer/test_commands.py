@@ -126,7 +126,7 @@ def test_reduce_prints_the_verdict_and_can_fail_on_it(datumray):
 def test_reduce_takes_another_reference(datumray, reference):
     _, out, _ = datumray("reduce", PRESS_BED / "layout.yaml", PRESS_BED / "readings" / "as_found.csv",
                          "--reference", reference, "--json", "-")  # fmt: skip
-    assert json.loads(out)["results"][0]["reference"] == reference.replace("-", " ")
+    assert json.loads(out)["results"][0]["reference"] == f"{reference.replace('-', ' ')} plane"
 
 
 def test_the_same_readings_give_the_same_figures(datumray):
@@ -318,11 +318,11 @@ def test_one_visit_that_cannot_be_solved_does_not_hide_the_others(datumray, bed)
     assert code == 0
     assert [each["visit"] for each in document["results"]] == ["as found"]
     assert [each["visit"] for each in document["failures"]] == ["as left"]
-    assert "three always lie in one plane" in document["failures"][0]["message"]
+    assert "stand on one line" in document["failures"][0]["message"]
     assert datumray("reduce", bed / "layout.yaml", *files, "--fail-on-verdict")[0] == 1
     code, _, err = datumray("reduce", bed / "layout.yaml", left)
     assert code == 2
-    assert "three always lie in one plane" in err
+    assert "stand on one line" in err
 
 
 def test_a_datum_of_the_wrong_size_is_answered_in_the_users_words(datumray, tmp_path):

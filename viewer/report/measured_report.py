@@ -9,9 +9,10 @@ from rich.markup import escape
 from rich.text import Text
 
 from scenes.model.layout import Layout
+from scenes.model.machine import Plate
 from scenes.reductions.quantities.measured import Component, Measured, distance_from_limit
 from scenes.reductions.quantities.shown import Scale, scale_of
-from scenes.units import show
+from scenes.units import PLACE, show
 from viewer.report.json_values import unit_of_nuisance
 from viewer.report.tables import SHAPES, is_plain, print_findings, table_of
 
@@ -44,8 +45,10 @@ def print_measured_stations(results: list[Measured], out: Console) -> None:
     several = len({of for _, _, of in entries}) > 1
     leverage = _leverages(results[-1])
     heads = [f"{each.evidence.visit} \\[{unit}]" for each in results]
+    places = _places(layout, [name for name, _, _ in entries])
     table = table_of(
         "station",
+        *([f"{axis} \\[{layout.units.length}]" for axis in "xy"] if places else []),
         *(["of"] if several else []),
         "direction",
         *(h for head in heads for h in (head, f"u \\[{unit}]")),
@@ -53,9 +56,20 @@ def print_measured_stations(results: list[Measured], out: Console) -> None:
     )
     for (name, component, of), told in entries.items():
         numbers = [cell for number in range(len(results)) for cell in told.get(number, ("-", "-"))]
-        table.add_row(escape(name), *([escape(of)] if several else []), escape(component), *numbers,
-                      *([leverage.get((name, component, of), "-")] if leverage else []))  # fmt: skip
+        row = [escape(name), *places.get(name, ()), *([escape(of)] if several else []), escape(component), *numbers]
+        table.add_row(*row, *([leverage.get((name, component, of), "-")] if leverage else []))
     out.print(table)
+
+
+def _places(layout: Layout, names: list[str]) -> dict[str, list[str]]:
+    """Places of stations in the plane of their plate, as text; empty where some stand on something else."""
+    if not all(isinstance(layout.surfaces[layout.stations[name].surface].shape, Plate) for name in names):
+        return {}
+    unit = layout.units.length
+    x, y = (
+        [show(float(layout.stations[name].at[axis]), unit, to=PLACE).split(" ")[0] for name in names] for axis in (0, 1)
+    )
+    return {name: place for name, *place in zip(names, x, y, strict=True)}
 
 
 def _leverages(each: Measured) -> dict[tuple[str, str, str], str]:
