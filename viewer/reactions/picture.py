@@ -70,7 +70,7 @@ class PictureReactions:
             more.refresh()
         if tab == "lesson":
             self._lesson.show()
-        place = (tab, self._desk.state.lesson_kind if tab == "lesson" else task if tab == "result" else "")
+        place = (tab, self._desk.state.lesson_kind if tab == "lesson" else "" if tab == "plan" else task)
         if place != self._last_place:
             self._go_to(tab)
             self._last_place = place
