@@ -14,7 +14,10 @@ from viewer.logic.limits_drawn import Limits, limits_of
 from viewer.logic.shown import Shown
 from viewer.scene3d import Scene
 
-__all__ = ["LinesPicture"]
+__all__ = ["LinesPicture", "leaning_lines"]
+
+LEAST_SIZE = 0.0007
+"""Least radius of shafts, as a share of the extent of all lines together."""
 
 
 class LinesPicture:
@@ -54,17 +57,17 @@ class LinesPicture:
         width, across = (None, None) if limits is None else (limits.width, limits.across)
         return deviation_line(
             figure.places, figure.displacement, figure.values, width, factor, across=across,
-            lift=shown.raised(figure, factor),
+            lift=shown.raised(figure, factor), radius=_size(shown, figure),
         )  # fmt: skip
 
     def _vectors(self, shown: Shown, figure: Figure, factor: float, name: str) -> None:
         start = figure.places + shown.raised(figure, factor)
-        size = line_size(figure.places)
+        size = _size(shown, figure)
         arrows = deviation_arrows(start, figure.displacement, figure.values, factor, size)
         self._put("vectors", f"{name} vectors", arrows, Role.DEVIATION_VECTOR)
 
     def _uncertainty(self, shown: Shown, figure: Figure, factor: float, name: str) -> None:
-        tips, thick = shown.tips_of(figure, factor), 0.35 * line_size(figure.places)
+        tips, thick = shown.tips_of(figure, factor), 0.35 * _size(shown, figure)
         for number, direction in enumerate(figure.directions):
             bars = bars_along(tips, direction, factor * figure.expanded[:, number], thick)
             self._put("uncertainty", f"{name} bars {number}", bars, Role.UNCERTAINTY_BAR)
@@ -81,6 +84,12 @@ class LinesPicture:
             return
         lines = leaning_lines(figure.places + shown.raised(figure, factor), limits, factor)
         self._put("limits", f"{name} zone", lines, Role.LIMIT_PLANE)
+
+
+def _size(shown: Shown, figure: Figure) -> float:
+    """Radius [m] of shafts: that of a line of its length, or more where several lines stand far apart."""
+    places = np.vstack([each.places for each in shown.figures])
+    return max(line_size(figure.places), LEAST_SIZE * float(np.linalg.norm(np.ptp(places, axis=0))))
 
 
 def _direction(limits: Limits) -> Floats:

@@ -32,6 +32,9 @@ from viewer.scene3d_labels import Lettering, lettering
 
 __all__ = ["VIEWS", "PlanPicture", "close_camera", "view_camera"]
 
+NAMED = 1.1
+"""A close look is so much wider than what is drawn, for the names beside it."""
+
 DEEP = 0.25
 """A close look holds no more [m] of what lies below the top of a surface."""
 
@@ -239,6 +242,8 @@ def close_camera(layout: Layout, stations: Iterable[str], points: Floats, size: 
     corners = [each.world_from_surface.points(triangles_of(each.shape).vertices) for each in still]
     tops = [np.maximum(each, [-np.inf, -np.inf, each[:, 2].max() - DEEP]) for each in corners]
     points = np.vstack([points, *tops])
+    middle = 0.5 * (points.min(axis=0) + points.max(axis=0))
+    points = middle + NAMED * (points - middle)
     width, height = size
     free = max(0.4 * height, height - TOP_INSET - BOTTOM_INSET)
     return _inset(camera_preset(_PRESETS["bed"], points, width / free), height)

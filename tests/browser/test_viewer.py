@@ -242,7 +242,7 @@ def test_a_machine_without_a_plane(serve_here, page, watch, viewer_pages):
     viewer = viewer_pages.ViewerPage(page, served.link).enter()
     assert viewer.named("components").is_visible()
     before = viewer.rest()
-    viewer.named("deviation-1").click()
+    viewer.page.locator('[data-test="stations"] tbody tr').nth(1).click()
     viewer.wait_for_other_picture(before, 0.0005)
     assert viewer.sticks_out() == []
     viewer.tab("plan").named("reading-0").click()

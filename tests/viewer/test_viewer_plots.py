@@ -5,15 +5,19 @@ import json
 import numpy as np
 import pytest
 
+from scenes.layout.read import read_layout
 from scenes.reductions.quantities.definition import Kind
+from scenes.reductions.survey import reduce_survey
+from scenes.uncertainty.simulate import simulated
 from viewer.desk import plain
 from viewer.logic.plots import plot_with, plots_of
 from viewer.logic.plots_axes import Axis, axis_over, ticks_between
 from viewer.logic.plots_circle import circles_of
 from viewer.logic.plots_polar import polars_of
 from viewer.logic.plots_profile import profile_chart, profiles_of
-from viewer.logic.session import DIFFERENCE
-from viewer.logic.shown import shown_of
+from viewer.logic.plots_run_out import turned_chart, turned_of
+from viewer.logic.session import DIFFERENCE, Session
+from viewer.logic.shown import first_factor, shown_of
 
 from .conftest import open_example
 
@@ -117,6 +121,53 @@ def test_circles_of_a_spindle_go_through_their_readings():
         np.testing.assert_allclose(each.centre, [each.h.mean(), each.v.mean()], atol=1e-12)  # turns go all round
         assert np.all(each.u > 0.0)
     assert circles_of(open_example("press_bed").layout, open_example("press_bed").own("bed flatness", "as left")) == ()
+
+
+ROLL = """
+layout: 1
+machine:
+  roll_1: {roll: {diameter: 300 mm, face: 2000 mm}, at: [0 m, 0 m, 1 m], axis: +x}
+devices: {laser: {emitter: block}, t1: {target: two axes}}
+stations:
+  run: {on: roll_1, at: [0.4 m, 1.6 m], target: t1, mount: {magnet: 60 mm}, turned: [0 deg, 90 deg, 180 deg, 270 deg]}
+setups:
+  along: {emitter: {use: laser, on: floor, at: [-2 m, 0 m, 0 mm], aim: +x, mount: {tripod: 1.235 m}}, reads: [run]}
+tasks:
+  turning: {run out: roll_1, limit: 150 um}
+"""
+
+
+def test_run_out_goes_round(tmp_path):
+    """Places stand at their turns; the wave once per turn is as large as the eccentricity of the result."""
+    path = tmp_path / "layout.yaml"
+    path.write_text(ROLL, encoding="utf-8")
+    layout = read_layout(path)
+    survey = reduce_survey(layout, simulated(layout, np.random.default_rng(3)).readings, trials=1000)
+    session = Session(layout, None, survey, {}, ())
+    shown = of(session, "turning")
+    turned = turned_of(layout, shown)
+    assert [each.name for each in turned] == ["run1", "run2"]
+    by_name = {each.name: each for each in shown.measured.components}
+    for each in turned:
+        np.testing.assert_allclose(np.rad2deg(each.turns), [0.0, 90.0, 180.0, 270.0])
+        assert np.ptp(each.values) == pytest.approx(by_name[each.name].value)
+        assert np.hypot(*each.once[1:]) == pytest.approx(by_name[f"{each.name} eccentricity"].value, rel=1e-6)
+        assert each.limit == pytest.approx(150e-6)
+        chart = turned_chart(layout, each)
+        off = np.array([[dot["x"], dot["y"]] for dot in chart["dots"]]) - chart["middle"]
+        assert np.all(off[0] * [0, -1] >= 0.0)
+        assert off[1, 0] > 0.0 > off[3, 0]  # clockwise
+        radius = np.linalg.norm(off, axis=1) / chart["per"]
+        np.testing.assert_allclose(np.diff(radius), np.diff(each.values), atol=0.3 / chart["per"])
+    assert plots_of(session, shown)[0]["fit"]
+    assert first_factor(session, "turning") > 100.0
+    for number, each in ((0, turned[0]), (3, turned[1])):  # in the picture readings stand around the roll
+        (figure,) = of(session, "turning", number).figures
+        off = figure.places - [figure.places[0, 0], 0.0, 1.0]
+        np.testing.assert_allclose(np.linalg.norm(off, axis=1), 0.15, rtol=1e-9)
+        np.testing.assert_allclose(off[1], [0.0, 0.15, 0.0], atol=1e-9)  # turned by a quarter, that was up
+        outward = np.einsum("ij,ij->i", figure.displacement, off) / 0.15
+        np.testing.assert_allclose(outward, each.values, atol=1e-12)
 
 
 def numbers(points):

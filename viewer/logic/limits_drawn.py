@@ -7,7 +7,7 @@ from dataclasses import dataclass
 import numpy as np
 
 from scenes.reductions.quantities.definition import Kind, Zone
-from scenes.reductions.quantities.measured import bounds_of
+from scenes.reductions.quantities.measured import Component, bounds_of
 from scenes.reductions.quantities.offset_measures import CylinderForm, LargestOffset
 from scenes.vectors import Floats
 from viewer.logic.figures import Figure
@@ -42,7 +42,7 @@ class Limits:
 
 def limits_of(shown: Shown, figure: Figure) -> Limits | None:
     """Limits about a figure, where the component that is shown has such."""
-    component = shown.component
+    component = _own(shown, figure)
     if component is None or component.verdict is None or component.limit is None or shown.kind == Shows.CHANGE:
         return None
     asked = next(each for each in shown.measured.definition.values if each.name == component.name)
@@ -55,6 +55,14 @@ def limits_of(shown: Shown, figure: Figure) -> Limits | None:
         return Limits(upper - low, across, 0.5 * (upper + low))
     ahead = _ahead(figure.places)
     return Limits(0.0, across, 0.0, (low, upper), 0.0 if figure.leans else float(ahead.mean()))
+
+
+def _own(shown: Shown, figure: Figure) -> Component | None:
+    """The component that is shown, or that of the figure itself where several figures have one each."""
+    chosen = shown.component
+    if chosen is None or not chosen.plus or chosen.name in figure.words or len(shown.figures) == 1:
+        return chosen
+    return next((each for each in shown.measured.components if each.name in figure.words), chosen)
 
 
 def _of_zone(shown: Shown, figure: Figure, zone: Zone, limit: float) -> Limits | None:

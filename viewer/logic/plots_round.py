@@ -36,7 +36,7 @@ class Spot:
 
 def round_chart(
     scale: Scale, name: str, spots: Sequence[Spot], words: tuple[str, str], rings: Sequence[tuple[float, str]], *,
-    joined: bool, note: str = "", centre: tuple[float, float] = (0.0, 0.0),
+    joined: bool, note: str = "", centre: tuple[float, float] = (0.0, 0.0), grid: bool = True,
 ) -> Document:  # fmt: skip
     """A drawing about ``centre`` [m]; ``rings`` are radii about it with their words, ``words`` name x and y."""
     x, y = np.array([spot.x for spot in spots]), np.array([spot.y for spot in spots])
@@ -49,13 +49,13 @@ def round_chart(
     per = (half - ROOM) / reach
     across, down = half + per * (x - centre[0]), half - per * (y - centre[1])
     shown = scale.number(1.0)
-    grid = [tick / shown for tick in ticks_between(0.0, reach * shown, 4) if tick > 0.0]
+    ticks = [tick / shown for tick in ticks_between(0.0, reach * shown, 4) if tick > 0.0] if grid else []
     far = "".join(f" Outside: {told}." for radius, told in rings if (radius, told) not in drawn)
     return {
-        "name": name, "size": ROUND_SIZE, "middle": half, "unit": text.screen_unit(scale.unit),
+        "name": name, "size": ROUND_SIZE, "middle": half, "per": per, "fit": "", "unit": text.screen_unit(scale.unit),
         "note": note + far, "x_word": words[0], "y_word": words[1],
         "grid": [{"r": round(per * each, 1), "text": f"{each * shown:.4g}", "y": round(half + per * each + 11.0, 1)}
-                 for each in grid if per * each < half - 16.0],
+                 for each in ticks if per * each < half - 16.0],
         "rings": [{"r": round(per * radius, 1), "text": told, "y": round(half - per * radius - 4.0, 1)}
                   for radius, told in drawn],
         "path": points_text(across, down) if joined else "",

@@ -16,6 +16,7 @@ from scenes.vectors import Floats
 from scenes.visits.changed import Change, ChangedDeviations
 from viewer.logic.figures import ARM, Figure, Form, figure_of, sets_of
 from viewer.logic.figures_axis import axis_of_spindle
+from viewer.logic.figures_turned import laid_around
 from viewer.logic.session import DIFFERENCE, Session
 
 __all__ = ["Kind", "Shown", "component_of", "first_factor", "nice", "rounded_factor", "shown_of", "standing_bar"]
@@ -24,11 +25,14 @@ CONTACTS_NAMED = 12
 GAP = 0.012
 """The zero level stands at least this share of the longer side above the surface."""
 
-GENEROUS = 1.5
+GENEROUS = 2.0
 """Lines and arrows stand alone, so that they may be drawn this much larger than a sheet."""
 
 ROOMY = 3.0
 """Limits of lines may be drawn this much larger than a sheet."""
+
+ALONE = 0.5
+"""Extent [m] that stands in for that of a single place."""
 
 LEAST_RANGE = 1e-6
 """The colours reach at least this far [m]."""
@@ -159,7 +163,8 @@ def _figures(
 ) -> tuple[Figure, ...]:
     """Figures of the sets of a component; sets about the same stations are one figure in space."""
     groups: dict[tuple[str, ...], list[Deviations]] = {}
-    for each in sets_of(sets, component):
+    linear = component is not None and bool(component.plus)
+    for each in tuple(each for each in sets if not each.of) if linear else sets_of(sets, component):
         groups.setdefault((str(each.kind), *each.stations), []).append(each)
     return tuple(figure_of(session.layout, _together(group), factor) for group in groups.values())
 
@@ -202,11 +207,11 @@ def first_factor(session: Session, task: str) -> float:
     if not figures:
         return 1.0
     sheet = all(figure.form is Form.SHEET for figure in figures)
-    longest = max(figure.longer for figure in figures)
+    longest = max(figure.longer for figure in figures) or ALONE
     if sheet and len(figures) == 1:
         longest = float(np.ptp(figures[0].sheet.places[:, :2], axis=0).max()) if figures[0].sheet else longest
     every = np.concatenate([np.zeros(0), *(_values(sets) for sets in _every(session, task))])
-    factor = default_factor(every, (1.0 if sheet else GENEROUS) * (longest or 1.0))
+    factor = default_factor(every, (1.0 if sheet else GENEROUS) * longest)
     if sheet:
         return factor
     widest = max((_reach(component, longest) for component in own.components), default=0.0)
@@ -283,7 +288,7 @@ def _shown(
     task = measured.evidence.task
     figures = _figures(session, sets, component, task.coverage_factor)
     if kind == Kind.MEASURED:
-        figures = tuple(axis_of_spindle(measured, each, sets) for each in figures)
+        figures = tuple(laid_around(measured, axis_of_spindle(measured, each, sets)) for each in figures)
     sheet = len(figures) == 1 and figures[0].form is Form.SHEET
     round_ = any(len(figure.directions) > 1 for figure in figures)
     zone = None if round_ else _zone(measured, component, sets, kind)

@@ -23,7 +23,7 @@ BESIDE = 0.06
 """The bar stands this share of the longest extent beside the figure."""
 
 SIGN_REACH = 0.07
-MOST_SIGNS = 6
+MOST_SIGNS = 3
 """Of more signs than these that of the chosen component is drawn alone."""
 
 
@@ -119,6 +119,12 @@ def _sign_of(shown: Shown, figure: Figure, asked: Linear) -> Floats | None:
     return None
 
 
+def _surface_of(figure: Figure) -> str:
+    """What the names of its stations begin with, which need not be told once more; empty where they share nothing."""
+    heads = {name.split(" ")[0] for name in figure.stations}
+    return heads.pop() if len(heads) == 1 else ""
+
+
 def signs_of(shown: Shown, factor: float) -> tuple[Sign, ...]:
     """Arrows for components whose sign means a direction, at the far end of the zero line of their figure."""
     chosen = "" if shown.component is None else shown.component.name
@@ -127,13 +133,18 @@ def signs_of(shown: Shown, factor: float) -> tuple[Sign, ...]:
         if figure.form is not Form.LINE:
             continue
         zero = figure.places + shown.raised(figure, factor)
-        beyond = zero[-1] + BESIDE * (zero[-1] - zero[0])
+        beyond = zero[-1] + 2.0 * BESIDE * (zero[-1] - zero[0])
         for asked in shown.measured.definition.values:
             if not isinstance(asked, Linear) or not asked.plus or asked.kind is not Kind.ANGLE:
                 continue
             direction = _sign_of(shown, figure, asked)
             if direction is not None:
-                sign = Sign(beyond, direction, SIGN_REACH * max(shown.longer, figure.longer), f"{asked.name} +")
+                sign = Sign(
+                    beyond,
+                    direction,
+                    SIGN_REACH * max(shown.longer, figure.longer),
+                    f"{asked.name.removeprefix(_surface_of(figure)).strip()} +",
+                )
                 found.append((asked.name == chosen, sign))
     if len(found) > MOST_SIGNS:
         found = [each for each in found if each[0]]

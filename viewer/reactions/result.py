@@ -8,7 +8,7 @@ from scenes.errors import GeometryError
 from scenes.vectors import Floats
 from viewer.desk import Desk
 from viewer.logic.legend import legend_document
-from viewer.logic.plots import plot_with
+from viewer.logic.plots import plot_of_component, plot_with
 from viewer.logic.result import result_document, visit_choices
 from viewer.logic.result_stations import SORTS, result_card, sorted_rows
 from viewer.logic.session import DIFFERENCE
@@ -29,6 +29,7 @@ class ResultReactions:
         self._picture = picture
         self.shown: Shown | None = None
         """What is drawn."""
+        self._last_component = ("", -1)
         desk.watch(("task",), self._task)
         desk.watch(("visit", "reference", "predicted", "task", "component"), self._choice)
         desk.watch(("zoom_log",), self._zoom)
@@ -78,7 +79,12 @@ class ResultReactions:
         except KeyError:
             return
         document = result_document(session, self.shown)
-        plot = plot_with(document["plots"], desk.state.station or self._held(), int(desk.state.plot))
+        now = int(desk.state.plot)
+        if (task, component) != self._last_component:
+            named = plot_of_component(document["plots"], self.shown)
+            now = named if named >= 0 and (component >= 0 or now < 0) else now
+            self._last_component = (task, component)
+        plot = plot_with(document["plots"], desk.state.station or self._held(), now)
         desk.put(
             can_predict=can_predict, predicted=predicted, result=document, plot=plot,
             card=result_card(session, self.shown, desk.state.station),
