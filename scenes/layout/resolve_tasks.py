@@ -10,7 +10,7 @@ import numpy as np
 from ..hints import near_names
 from ..model.devices import Target
 from ..model.machine import Bore, Face, Roll, Surface
-from ..model.survey import Limit, Rule, Setup, Task, UnknownCone
+from ..model.survey import Limit, Rule, Setup, Task
 from .context import Context, place_of
 from .entries import named_entries, read_entry
 from .features import AXIS, TRAVEL, surface_of
@@ -90,7 +90,7 @@ def _task(
     return Task(
         name=name, quantity=quantity, surface=surface_of(of[0], context), stations=stations,
         reference=_reference(entry, stations, context), datum=datum,
-        limit=upper_of(next(iter(limits.values()))), rule=Rule(entry.rule), cone=UnknownCone(entry.cone),
+        limit=upper_of(next(iter(limits.values()))), rule=Rule(entry.rule), fitted=tuple(entry.fitted or ()),
         coverage_factor=entry.coverage, line=place.line, of=of, to=to, plane=_plane(entry, limits), limits=limits,
         local=None if local is None else (local.limit, local.over), nominal=getattr(entry, "nominal", 0.0),
         waviness=getattr(entry, "waviness", None) or 0.0, total=getattr(entry, "total", False),

@@ -31,6 +31,10 @@ CYLINDER = "minimum circumscribed cylinder"
 PLANES = ("vertical", "horizontal", "space")
 
 
+FITTED = ("cone", "prism error", "decentring", "roll", "drift")
+Fitted = Annotated[str, Choice(FITTED)]
+
+
 class TaskKeys(Keys):
     """What every task may say."""
 
@@ -43,8 +47,11 @@ class TaskKeys(Keys):
         description="How the verdict treats uncertainty: guard band of 1.65 standard uncertainties (default of ISO "
         "14253-1), guard band of U, simple acceptance, or relaxed acceptance (non-conformity must be proven).",
     )
-    cone: Annotated[str, Choice(("as stated", "fitted"))] = Field(
-        "as stated", description="Cone angle of the base: taken as stated, or solved for together with the surface."
+    fitted: Annotated[list[Fitted], listed(1, len(FITTED), "a list such as [cone, drift]")] | None = Field(
+        None,
+        description="Errors of devices that are solved for together with the machine; what is stated of them counts as "
+        "one more observation.",
+        examples=["[cone]"],
     )
     coverage: Annotated[float, Number(1.0, 4.0)] = Field(2.0, description="Coverage factor k of the uncertainty U.")
 

@@ -23,7 +23,6 @@ __all__ = [
     "Station",
     "Stop",
     "Task",
-    "UnknownCone",
 ]
 
 
@@ -231,13 +230,6 @@ class Rule(StrEnum):
     RELAXED = "relaxed acceptance"
 
 
-class UnknownCone(StrEnum):
-    """What the reduction does with a beam that is not square to the axis of its base."""
-
-    STATED = "as stated"
-    FITTED = "fitted"
-
-
 @dataclass(frozen=True, slots=True)
 class Limit:
     """How far a quantity may go, in SI units.
@@ -280,7 +272,8 @@ class Task:
     limit : float
         Metres (rad for an angle): the upper one of the first of ``limits``.
     rule : Rule
-    cone : UnknownCone
+    fitted : tuple of str
+        Errors of devices that are solved for together with the machine, by their words in ``reductions.nuisances``.
     coverage_factor : float
     of : tuple of str
         Surfaces that are asked about.
@@ -312,7 +305,7 @@ class Task:
     datum: tuple[str, ...]
     limit: float
     rule: Rule = Rule.GUARD_BAND
-    cone: UnknownCone = UnknownCone.STATED
+    fitted: tuple[str, ...] = ()
     coverage_factor: float = 2.0
     line: int = 0
     of: tuple[str, ...] = ()

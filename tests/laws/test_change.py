@@ -7,7 +7,6 @@ import pytest
 from scipy.stats import binom, kstest
 
 from scenes.errors import GeometryError
-from scenes.model.survey import UnknownCone
 from scenes.reductions.quantities.definition import Linear
 from scenes.reductions.quantities.evaluate import measured, network_of_visit, setups_for
 from scenes.reductions.quantities.evidence import evidence_of
@@ -289,7 +288,7 @@ def test_stations_at_rest_carry_no_datum_where_the_task_has_its_own(visits):
 def test_a_certificate_on_which_both_fits_of_a_cone_lean_is_one_and_the_same(bench, crew):
     stands = {"left": (-2.3, 0.2), "right": (2.6, -0.1)}
     grid = tuple(bench.layout(columns=4, rows=3).stations)
-    layout = bench.layout(columns=4, rows=3, stands=stands, reads=dict.fromkeys(stands, grid), cone=UnknownCone.FITTED)
+    layout = bench.layout(columns=4, rows=3, stands=stands, reads=dict.fromkeys(stands, grid), fitted=("cone",))
     asked, shape = layout.tasks["bed flatness"], crew.truth(layout.stations, 9)
     one, two = (
         measured(

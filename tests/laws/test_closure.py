@@ -13,7 +13,6 @@ import pytest
 from scenes.errors import GeometryError
 from scenes.model.finding import Severity
 from scenes.model.layout import Air
-from scenes.model.survey import UnknownCone
 from scenes.reductions.consistency import consistency_of
 from scenes.reductions.form import flatness
 from scenes.reductions.network import observed, solve_network
@@ -145,7 +144,7 @@ def test_setups_tied_on_one_line_only_are_refused(bench):
 
 
 def test_a_fitted_cone_is_found_and_its_dish_removed(bench):
-    layout = bench.layout(cone=UnknownCone.FITTED)
+    layout = bench.layout(fitted=("cone",))
     rows = planned_rows(layout)
     geometry = survey_geometry(layout, rows)
     cone = 40e-6
@@ -178,7 +177,7 @@ def test_a_fitted_cone_is_never_known_worse_than_stated(bench):
     """The stated cone is an observation like any other: fitting it from two stands can only make it better known."""
     known = bench.layout().bases["base"].cone_known_to
     stands = {"front": (0.2, -2.3), "side": (-2.6, 0.1)}
-    estimate = planned_heights(bench.layout(stands=stands, cone=UnknownCone.FITTED))
+    estimate = planned_heights(bench.layout(stands=stands, fitted=("cone",)))
     assert estimate.network.fitted()[0].u < known
     as_stated = planned_heights(bench.layout(stands=stands)).spread.standard_uncertainty()
     assert np.allclose(estimate.spread.standard_uncertainty(), as_stated, rtol=1e-6)
@@ -186,7 +185,7 @@ def test_a_fitted_cone_is_never_known_worse_than_stated(bench):
 
 def test_a_dish_taken_for_a_cone_is_not_proven_flat(bench):
     """From one stand a dish and a cone look alike; the value then carries the whole dish as its uncertainty."""
-    layout = bench.layout(cone=UnknownCone.FITTED)
+    layout = bench.layout(fitted=("cone",))
     rows = planned_rows(layout)
     at = np.array([layout.stations[name].at[:2] for name in rows.stations])
     radius = np.hypot(at[:, 0] + 2.3, at[:, 1] - 0.2)
@@ -270,7 +269,7 @@ def ring_layout(bench, **task):
 
 def test_equal_radii_are_said_not_solved(bench):
     """Law 3: with equal radii a cone cannot be found."""
-    layout = ring_layout(bench, cone=UnknownCone.FITTED)
+    layout = ring_layout(bench, fitted=("cone",))
     readings = simulate_readings(layout, {}, "as found", np.random.default_rng(3), errors=False)
     with pytest.raises(GeometryError, match="same radius"):
         heights_of(layout, readings)

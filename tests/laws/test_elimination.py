@@ -9,9 +9,11 @@ import pytest
 from scipy.linalg import block_diag
 
 from scenes.errors import GeometryError
+from scenes.layout.schema_tasks import FITTED
 from scenes.reductions.columns import Columns, Design
 from scenes.reductions.consistency import control_of
 from scenes.reductions.elimination import eliminated
+from scenes.reductions.nuisances import NUISANCES
 from scenes.reductions.quantities.evaluate import network_of_plan, network_of_visit, setups_for
 from scenes.reductions.reach import reach_of
 from scenes.reductions.station_blocks import blocks_of
@@ -227,3 +229,7 @@ def test_sums_and_blocks_are_one(seed):
     eye = np.eye(system.columns.count)
     assert np.allclose(by_sums.gain(eye)[0], by_blocks.gain(eye)[0], rtol=1e-8, atol=1e-10)
     assert np.allclose(by_sums.seen_alone(), by_blocks.seen_alone(), rtol=1e-8, atol=1e-10)
+
+
+def test_the_words_of_the_language_are_those_of_the_adjustment():
+    assert tuple(NUISANCES) == FITTED

@@ -13,7 +13,7 @@ from scenes.frames import Pose
 from scenes.layout.read import read_layout
 from scenes.model.finding import Severity
 from scenes.model.machine import Column
-from scenes.model.survey import LevelBy, UnknownCone
+from scenes.model.survey import LevelBy
 from scenes.vectors import rotation_from_vector
 
 
@@ -112,7 +112,7 @@ def test_equal_radii_are_a_note_and_leave_the_task_open_only_where_the_cone_is_a
     calm = found(bench.layout(places=places, stands=stand))
     notes = [finding for finding in calm if finding.code == "equal-radii"]
     assert [finding.severity for finding in notes] == [Severity.NOTE]
-    asked = found(bench.layout(places=places, stands=stand, cone=UnknownCone.FITTED))
+    asked = found(bench.layout(places=places, stands=stand, fitted=("cone",)))
     assert [f.code for f in asked if f.severity is Severity.ERROR] == ["task-open"]
     assert "task-open" not in {f.code for f in calm}
     assert "equal-radii" not in codes(bench.layout())

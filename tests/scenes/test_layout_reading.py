@@ -11,7 +11,7 @@ import pytest
 from scenes.layout import read_layout
 from scenes.layout.resolve_stations import row_letters
 from scenes.model.machine import Column, Face, Plate
-from scenes.model.survey import LevelBy, Rule, UnknownCone
+from scenes.model.survey import LevelBy, Rule
 
 EXAMPLES = Path(__file__).parents[2] / "examples"
 PICOMETRE = 1e-12
@@ -209,10 +209,10 @@ def test_defaults_of_a_setup(press) -> None:
 
 def test_a_task_in_full_and_in_short(press) -> None:
     full = "from: [A1..A7, E1..E7], reference: three points, datum: [A1, A7, E4], limit: 2 thou, "
-    full += "rule: simple acceptance, cone: fitted, coverage: 3"
+    full += "rule: simple acceptance, fitted: [cone, drift], coverage: 3"
     task = press.read(("from: grid, reference: minimum zone, limit: 60 um", full)).tasks["bed flatness"]
-    assert (len(task.stations), task.datum, task.rule, task.cone) == (
-        14, ("A1", "A7", "E4"), Rule.SIMPLE, UnknownCone.FITTED,
+    assert (len(task.stations), task.datum, task.rule, task.fitted) == (
+        14, ("A1", "A7", "E4"), Rule.SIMPLE, ("cone", "drift"),
     )  # fmt: skip
     assert (task.limit, task.coverage_factor) == (pytest.approx(50.8e-6), 3.0)
     short = press.read(("from: grid, reference: minimum zone, ", "")).tasks["bed flatness"]

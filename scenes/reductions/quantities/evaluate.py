@@ -11,7 +11,7 @@ from ...hints import listed
 from ...model.finding import Finding, Severity
 from ...model.layout import Layout
 from ...model.readings import Readings
-from ...model.survey import Method, Task, UnknownCone
+from ...model.survey import Method, Task
 from ...tracing.geometry import CHANNELS, SurveyGeometry, survey_geometry
 from ...tracing.rows import planned_rows, rows_of_readings
 from ...tracing.spots import spots
@@ -66,7 +66,7 @@ def _off_centre(geometry: SurveyGeometry, within: Floats) -> RowState:
 
 def fitted_for(task: Task) -> tuple[str, ...]:
     """Nuisances that are solved for with a task."""
-    return ("cone",) if task.cone is UnknownCone.FITTED else ()
+    return task.fitted
 
 
 def network_of_plan(layout: Layout, setups: tuple[str, ...], fitted: tuple[str, ...] = ()) -> Network:
