@@ -9,10 +9,11 @@ import numpy as np
 from ..errors import ReadingsError
 from ..hints import did_you_mean, listed
 from ..model.survey import Feet
+from ..readings.header_rows import Expected
 from ..readings.headers import plain_name, split_header
 from ..readings.journal import Journal
 from ..readings.sources import table_of
-from ..readings.table import Expected, Table
+from ..readings.table import Table
 from ..readings.text_file import bytes_of, source_name
 from ..units import UnitError, factor_to_si, parse_number
 from ..vectors import Floats

@@ -7,11 +7,12 @@ from pathlib import Path
 import numpy as np
 
 from ..errors import ReadingsError
+from ..readings.header_rows import Expected
 from ..readings.headers import Vocabulary, matched_columns
 from ..readings.journal import Journal
 from ..readings.numbers import number_columns
 from ..readings.sources import table_of
-from ..readings.table import Expected, check_lengths
+from ..readings.table import check_lengths
 from ..readings.text_file import bytes_of, source_name
 
 __all__ = ["read_gaps", "read_gaps_text"]
