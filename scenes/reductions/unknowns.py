@@ -96,7 +96,9 @@ def unknowns_of(layout: Layout, geometry: SurveyGeometry) -> tuple[Unknown, ...]
     angles = measured & geometry.reads["pitch"]
     method = [setup.method for setup in setups]
     base = np.array([each is Method.BASE_PLANE for each in method], dtype=bool)
-    level = base & np.array([setup.level_by is not LevelBy.VIAL for setup in setups], dtype=bool)
+    by_vial = np.array([setup.level_by is LevelBy.VIAL for setup in setups], dtype=bool)
+    level = base & ~by_vial
+    rising = ~base & ~(by_vial & np.array([each is Method.LINE for each in method], dtype=bool))
     spindle = np.array([each is Method.SPINDLE for each in method], dtype=bool)
     prism = rows.stop >= 0
     fixed = np.array([each is Method.PRISM_LINE for each in method], dtype=bool) & prism
@@ -109,7 +111,8 @@ def unknowns_of(layout: Layout, geometry: SurveyGeometry) -> tuple[Unknown, ...]
         ("tilt_x", by_setup, level),
         ("tilt_y", by_setup, level),
         ("lift", by_setup, base),
-        *((field, lines, ~base) for field in ("tilt_y", "tilt_z", "shift", "lift")),
+        ("tilt_y", lines, rising),
+        *((field, lines, ~base) for field in ("tilt_z", "shift", "lift")),
         *((field, by_setup, spindle) for field in ("cone", "cone_side", "offset_y", "offset_z")),
         ("prism_x", stops, prism),
         ("prism_turn", stops, fixed),

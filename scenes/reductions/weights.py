@@ -7,7 +7,7 @@ from dataclasses import replace
 import numpy as np
 
 from ..model.layout import Layout
-from ..model.survey import Method
+from ..model.survey import LevelBy, Method
 from ..tracing.geometry import SurveyGeometry
 from ..uncertainty.propagate import Effect
 from ..uncertainty.sources import Source
@@ -50,15 +50,19 @@ def acting_sources(
 def _sources_of_frames(layout: Layout, geometry: SurveyGeometry, sources: tuple[Source, ...]) -> tuple[Source, ...]:
     """The sources without those that only say how a beam lies in its housing where no reversal shows the housing.
 
-    The frame of such a line is unknown and is that of its beam.
+    The frame of such a line is unknown and is that of its beam; but a vial on the housing levels the housing, so that
+    the rise of the beam against it stays an error.
     """
     rows = geometry.rows
     setups = [layout.setups[rows.setups[i]] for i in rows.setup]
     beam = np.array([each.method is Method.LINE and not each.reversed for each in setups], dtype=bool)
     if not beam.any():
         return sources
+    by_vial = np.array([each.level_by is LevelBy.VIAL for each in setups], dtype=bool)
+    free = {field: beam & ~by_vial if field == "cone" else beam for field in IN_HOUSING}
     return tuple(
-        replace(source, u=np.where(beam, 0.0, source.u)) if source.field in IN_HOUSING else source for source in sources
+        replace(source, u=np.where(free[source.field], 0.0, source.u)) if source.field in free else source
+        for source in sources
     )
 
 

@@ -33,8 +33,8 @@ PERFECT = SetupScatter(0.0, 0.0, 0.0, 0.0)
 def as_set_by_crew(layout: Layout, geometry: SurveyGeometry, off: SetupScatter, rng: np.random.Generator) -> RowState:
     """State with every set-up off by a draw of the crew's scatter.
 
-    A base that is levelled by a vial stands as the vial says: how far that is off is an error source of the vial. The
-    axis of a spindle is the machine's; the crew is off with the emitter inside it.
+    A base or a line that is levelled by a vial stands as the vial says: how far that is off is an error source of the
+    vial. The axis of a spindle is the machine's; the crew is off with the emitter inside it.
     """
     rows = geometry.rows
     placed = rng.standard_normal((3, len(rows.setups)))[:, rows.setup]
@@ -52,11 +52,13 @@ def as_set_by_crew(layout: Layout, geometry: SurveyGeometry, off: SetupScatter, 
     moved = rng.standard_normal((4, int(launch.max()) + 1))[:, launch]
     nose = rng.standard_normal((2, int(stop.max()) + 1))[:, stop]
     spindle = np.array([layout.setups[name].method is Method.SPINDLE for name in rows.setups], dtype=bool)[rows.setup]
+    level = np.array([layout.setups[name].method is Method.LINE for name in rows.setups], dtype=bool)[rows.setup]
+    level = level & ~by_hand[rows.setup]
     inside = rng.standard_normal((4, len(rows.setups)))[:, rows.setup] * spindle
     return replace(
         state,
         tilt_x=np.where(lines, 0.0, state.tilt_x),
-        tilt_y=np.where(lines, off.tilt * moved[0] * ~spindle, state.tilt_y),
+        tilt_y=np.where(lines, off.tilt * moved[0] * ~spindle * ~level, state.tilt_y),
         tilt_z=np.where(lines, off.tilt * moved[1] * ~spindle, 0.0),
         lift=np.where(lines, off.lift * moved[2] * ~spindle, state.lift),
         shift=np.where(lines, off.lift * moved[3] * ~spindle, 0.0),

@@ -183,13 +183,21 @@ def _bases(s: Survey) -> Iterator[Line]:
            _origin(bases, "wobble"))  # fmt: skip
     yield ("beam not square to the base axis", "cone", _numbered(setup.base for setup in s.setups),
            _values(bases, "cone_known_to"), "base", _origin(bases, "cone_known_to"))  # fmt: skip
-    vials = [s.layout.vials.get(setup.vial) if setup.level_by is LevelBy.VIAL else None for setup in s.setups]
-    kept = np.array([not setup.reversed for setup in s.setups], dtype=np.float64)
-    for field in ("tilt_x", "tilt_y"):
-        yield ("setting of the vial", field, s.geometry.rows.setup, _values(vials, "sensitivity"), "set-up",
+
+
+def _vials(s: Survey) -> Iterator[Line]:
+    """A vial sets both tilts of a base, and the rise of a line; only that of a base is turned about."""
+    by_vial = np.array([setup.level_by is LevelBy.VIAL for setup in s.setups], dtype=bool)
+    if not by_vial.any():
+        return
+    vials = [s.layout.vials.get(setup.vial) if here else None for setup, here in zip(s.setups, by_vial, strict=True)]
+    base = np.array([setup.method is Method.BASE_PLANE for setup in s.setups], dtype=bool)
+    turned = np.array([setup.reversed for setup in s.setups], dtype=bool) & base
+    for field, rows in (("tilt_x", base), ("tilt_y", np.ones(len(base), dtype=bool))):
+        yield ("setting of the vial", field, s.geometry.rows.setup, rows * _values(vials, "sensitivity"), "set-up",
                _origin(vials, "sensitivity"))  # fmt: skip
         yield ("zero of the vial", field, _numbered((setup.vial, field) for setup in s.setups),
-               kept * _values(vials, "zero_known_to"), "vial", _origin(vials, "zero_known_to"))  # fmt: skip
+               rows * ~turned * _values(vials, "zero_known_to"), "vial", _origin(vials, "zero_known_to"))  # fmt: skip
 
 
 def _prisms(s: Survey) -> Iterator[Line]:
@@ -245,5 +253,5 @@ def _machine(s: Survey) -> Iterator[Line]:
 
 def source_lines(survey: Survey) -> list[Line]:
     """All error sources that act on the rows of a survey; some may be of size zero."""
-    parts = (_detectors, _emitters, _spindles, _bases, _mounts, _prisms, _plates, _air, _machine)
+    parts = (_detectors, _emitters, _spindles, _bases, _vials, _mounts, _prisms, _plates, _air, _machine)
     return [line for part in parts for line in part(survey)]
