@@ -202,3 +202,14 @@ def test_tubes_arrows_and_bars_stand_where_the_deviations_are(name, task):
     assert scene.parts["line 0 zone"].n_cells
     picture.clear()
     assert not scene.parts
+
+
+def test_a_component_that_keeps_its_limit_says_so_while_the_task_does_not(rolls):
+    """The word is about what is told; what the task as a whole is stands below."""
+    shown = of(rolls, "rolls", 0)
+    head = result_document(rolls, shown)["head"]
+    assert head["word"] == text.VERDICT_WORDS[shown.component.verdict.word] == "Conforms"
+    assert head["about"].startswith("The task as a whole: does not conform.")
+    worst = result_document(rolls, of(rolls, "rolls"))["head"]
+    assert worst["word"] == "Does not conform"
+    assert "as a whole" not in worst["about"]

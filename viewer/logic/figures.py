@@ -64,7 +64,7 @@ class Figure:
     directions : tuple of (3,) float
         In which deviations count: one or two.
     words : tuple of str
-        Their names.
+        Their names; empty where stations have names of their own.
     expanded : (n, d) float
         U in each of these.
     away : (3,) float
@@ -113,13 +113,14 @@ def figure_of(layout: Layout, deviations: Deviations, factor: float) -> Figure:
     directions = _directions(deviations)
     size = 1.0 if deviations.kind is Kind.LENGTH else ARM
     places, displacement = np.zeros((len(names), 3)), np.zeros((len(names), 3))
-    along, words = np.zeros((len(names), len(directions))), [""] * len(directions)
+    along = np.zeros((len(names), len(directions)))
+    words: list[set[str]] = [set() for _ in directions]
     expanded = np.full((len(names), len(directions)), np.nan)
     for i, name in enumerate(deviations.stations):
         n = names.index(name)
         d = int(np.argmax([float(each @ deviations.directions[i]) for each in directions]))
         places[n] = deviations.places[i]
-        words[d] = words[d] or deviations.components[i]
+        words[d].add(deviations.components[i])
         along[n, d] = size * deviations.values[i]
         displacement[n] += size * deviations.values[i] * deviations.directions[i]
         expanded[n, d] = size * factor * deviations.u[i]
@@ -132,7 +133,8 @@ def figure_of(layout: Layout, deviations: Deviations, factor: float) -> Figure:
     away = _away(layout, ordered)
     sheet = _sheet(layout, ordered, parts[0], directions[0]) if form is Form.SHEET else None
     return Figure(
-        form, deviations.of or _name(deviations), ordered, parts[0], parts[1], parts[2], directions, tuple(words),
+        form, deviations.of or _name(deviations), ordered, parts[0], parts[1], parts[2], directions,
+        tuple(each.pop() if len(each) == 1 else "" for each in words),
         parts[3], away, sheet,
     )  # fmt: skip
 

@@ -25,6 +25,9 @@ Document = dict[str, Any]
 
 PROFILE_SIZE = (372, 190)
 LEFT, RIGHT, TOP, BOTTOM = 52.0, 10.0, 10.0, 36.0
+WIDE = 16.0
+"""Ticks nearer to the edge than half a number is wide have theirs to the left."""
+
 SAME_ROW = 0.02
 """Stations stand in one row where they differ by less than this share of the extent across it."""
 
@@ -135,7 +138,8 @@ def profile_chart(layout: Layout, profile: Profile) -> Document:
         "note": _note(scale, limits, near),
         "zero": round(float(y.at(0.0)), 1),
         "dots": [_dot(scale, profile, i, float(line[i]), float(y.at(profile.values[i]))) for i in range(len(line))],
-        "x_ticks": [{"x": round(float(x.at(each)), 1), "text": f"{from_si(each, length, 'length') + 0.0:g}"}
+        "x_ticks": [{"x": round(float(x.at(each)), 1), "text": f"{from_si(each, length, 'length') + 0.0:g}",
+                     "anchor": "end" if float(x.at(each)) > width - RIGHT - WIDE else "middle"}
                     for each in _lengths(float(profile.at[0]), float(profile.at[-1]), length)],
         "y_ticks": [{"y": round(float(y.at(each)), 1), "text": _tick(scale, each)}
                     for each in _values(scale, y.low, y.high)],

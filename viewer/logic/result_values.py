@@ -70,7 +70,10 @@ _BOTH_WAYS = {
 
 def head_of(layout: Layout, measured: Measured, component: Component | None) -> Document:
     """Verdict on a task: shape, word, and the figures of the component that is shown."""
-    mark = mark_of(measured.word)
+    mark, about = mark_of(measured.word), _about(measured)
+    if component is not None and component is not measured.worst and component.verdict is not None:
+        mark = mark_of(component.verdict.word)
+        about = f"The task as a whole: {measured.word}. {about}"
     if component is None:
         return {**mark, "sentence": "No value could be told.", "about": _about(measured), "value": "", "expanded": "",
                 "limit": ""}  # fmt: skip
@@ -89,7 +92,7 @@ def head_of(layout: Layout, measured: Measured, component: Component | None) -> 
     else:
         told += "; no limit is set for it."
     told += _ends(layout, measured, component)
-    return {**mark, "sentence": told, "about": _about(measured), "value": value, "expanded": f"± {expanded}",
+    return {**mark, "sentence": told, "about": about, "value": value, "expanded": f"± {expanded}",
             "limit": limit_words(component, scale)}  # fmt: skip
 
 

@@ -52,7 +52,7 @@ def _profile() -> None:
         el("line", {":x1": "chart.left", ":y1": "chart.zero", ":x2": "chart.right", ":y2": "chart.zero",
                     "class": "dr-axis"})  # fmt: skip
         el("text", {"v-for": "tick in chart.x_ticks", ":key": "'x' + tick.text", ":x": "tick.x",
-                    ":y": "chart.foot + 15", "text-anchor": "middle"}, "{{ tick.text }}")  # fmt: skip
+                    ":y": "chart.foot + 15", ":text-anchor": "tick.anchor"}, "{{ tick.text }}")  # fmt: skip
         el("text", {"x": "4", ":y": "chart.height - 5"}, "{{ chart.unit }}")
         el("text", {":x": "chart.right", ":y": "chart.height - 5", "text-anchor": "end"},
            "along it [{{ chart.length_unit }}]")  # fmt: skip
