@@ -10,6 +10,7 @@ from rich.text import Text
 
 from scenes.model.layout import Layout
 from scenes.model.machine import Plate
+from scenes.reductions.consistency import UNLIKELY
 from scenes.reductions.quantities.measured import Component, Measured, distance_from_limit
 from scenes.reductions.quantities.shown import Scale, scale_of
 from scenes.units import PLACE, show
@@ -62,8 +63,12 @@ def print_measured_stations(results: list[Measured], out: Console) -> None:
 
 
 def _places(layout: Layout, names: list[str]) -> dict[str, list[str]]:
-    """Places of stations in the plane of their plate, as text; empty where some stand on something else."""
-    if not all(isinstance(layout.surfaces[layout.stations[name].surface].shape, Plate) for name in names):
+    """Places of stations in the plane of their plate, as text; empty where some stand on something else, or move."""
+    stations = [layout.stations.get(name) for name in names]
+    if not all(
+        each is not None and not each.position and isinstance(layout.surfaces[each.surface].shape, Plate)
+        for each in stations
+    ):
         return {}
     unit = layout.units.length
     x, y = (
@@ -100,8 +105,9 @@ def print_measured(each: Measured, out: Console) -> None:
         out.print(escape(f"  {part.component or 'no value'}: not known; {part.reason}"))
     control = each.consistency
     if control.redundancy:
-        out.print(f"  {control.redundancy} readings control others: largest normalised residual {control.largest:.1f}, "
-                  f"chi-square {control.chi_square:.1f}")  # fmt: skip
+        told = f"largest normalised residual {control.largest:.1f}, {UNLIKELY:.1f} by chance in 1 of 1000"
+        out.print(f"  {control.redundancy} readings control others (Baarda's test): {told}; chi-square "
+                  f"{control.chi_square:.1f}")  # fmt: skip
     for found in each.evidence.network.fitted():
         unit, kind = unit_of_nuisance(layout, found)
         told = [show(value, unit, kind, sign=sign) for value, sign in ((found.value, True), (found.u, False))]
