@@ -13,10 +13,14 @@ from viewer.panels.page import page
 from viewer.panels.picture import picture
 from viewer.panels.plan import plan_panel
 from viewer.panels.result import result_panel
+from viewer.panels.visits_tab import visits_panel
 from viewer.reactions.lesson import LessonReactions
 from viewer.reactions.picture import PictureReactions
 from viewer.reactions.plan import PlanReactions
 from viewer.reactions.result import ResultReactions
+from viewer.reactions.tab_picture import TabPicture
+from viewer.reactions.visits_tab import VisitsReactions
+from viewer.scene3d_change import ChangePicture
 from viewer.stage import Stage, set_stage
 
 __all__ = ["App", "Viewer", "make_app"]
@@ -76,7 +80,12 @@ class Viewer:
         self.plan = PlanReactions(desk, stage.plan)
         self.result = None if stage.result is None else ResultReactions(desk, stage.result)
         self.lesson = LessonReactions(desk)
-        self.picture = PictureReactions(desk, self.result, self.plan, self.lesson)
+        self.more: dict[str, TabPicture] = {}
+        if stage.result is not None:
+            visits = VisitsReactions(desk, ChangePicture(desk.scene))
+            self.more = {"visits": visits}
+            visits.look = self._look
+        self.picture = PictureReactions(desk, self.result, self.plan, self.lesson, self.more)
         desk.start()
         self._build()
 
@@ -89,6 +98,7 @@ class Viewer:
         result = self.result
         if result is not None:
             panels = {"result": lambda: result_panel(server, desk.guarded(result.sort)), **panels}
+            panels["visits"] = visits_panel
 
         def put_picture() -> None:
             window = desk.scene.plotter.render_window
@@ -97,6 +107,10 @@ class Viewer:
             desk.remote, desk.local = picture(server, window, click, hit, view)
 
         page(server, put_picture, panels)
+
+    def _look(self) -> None:
+        """Look anew at what a tab shows now."""
+        self.picture.look_from(self.desk.state.view or "bed")
 
     async def close(self) -> None:
         """Give the window and the running work back."""

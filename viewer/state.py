@@ -10,11 +10,14 @@ from viewer.logic.lesson_sliders import LESSONS, first_values
 from viewer.logic.result import visit_choices
 from viewer.logic.session import Session
 from viewer.logic.shown import first_factor
+from viewer.logic.visits_shown import first_change_state
 from viewer.scene3d_plan import VIEWS
 
 __all__ = ["LAYERS", "TABS", "first_state"]
 
-TABS = (("result", "Result"), ("plan", "Plan"), ("lesson", "Lesson"))
+TABS = (
+    ("result", "Result"), ("visits", "Visits"), ("diagnosis", "Diagnosis"), ("plan", "Plan"), ("lesson", "Lesson"),
+)  # fmt: skip
 LAYERS = (
     ("vectors", "Vectors"), ("uncertainty", "Uncertainty"), ("limits", "Limits"), ("names", "Names"),
     ("targets", "Targets"), ("beams", "Beams"),
@@ -29,7 +32,7 @@ def first_state(session: Session) -> dict[str, Any]:
     task = tasks[0] if tasks else ""
     visits = visit_choices(session, task) if has_result else []
     factor = first_factor(session, task) if has_result else 1.0
-    shown_tabs = {"result": has_result, "plan": True, "lesson": True}
+    shown_tabs = {"result": has_result, "visits": has_result, "diagnosis": False, "plan": True, "lesson": True}
     return {
         "trame__title": session.layout.title or "datumray",
         "title": session.layout.title or "Survey",
@@ -66,6 +69,8 @@ def first_state(session: Session) -> dict[str, Any]:
         "rows_note": "",
         "result": None,
         "legend": None,
+        # visits
+        **first_change_state(),
         # plan
         "plan": None,
         "finding": -1,

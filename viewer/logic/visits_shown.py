@@ -11,12 +11,21 @@ from scenes.visits.changed import Change
 from viewer.logic.session import Session
 from viewer.report.change_forecast import predictions_of
 
-__all__ = ["FORECAST", "VisitChanges", "from_choices", "visit_pair"]
+__all__ = ["FORECAST", "VisitChanges", "first_change_state", "from_choices", "visit_pair"]
 
 Document = dict[str, Any]
 
 FORECAST = "forecast from "
 """Stands before the name of a visit where changes count from what its proposed moves should leave."""
+
+
+def first_change_state() -> Document:
+    """What the tab of visits shares with the page, before it is opened."""
+    return {
+        "change": None, "change_word": "", "change_card": None, "course": None, "change_from": "", "change_to": "",
+        "change_froms": [], "change_tos": [], "change_value": 0, "change_bars": False, "change_zoom_log": 0.0,
+        "change_zoom_most": 1.0,
+    }  # fmt: skip
 
 
 def _has_movers(session: Session) -> bool:

@@ -131,6 +131,7 @@ def _legend() -> None:
             el("strong", {"data-test": "factor"}, "{{ legend.factor }}")
             el("span", {"v-if": "legend.bar"}, "{{ legend.bar }}")
         _slider("zoom_log", "zoom_most", "tab === 'result' && legend.map")
+        _slider("change_zoom_log", "change_zoom_most", "legend.slider === 'change_zoom_log'")
         _slider("prism_zoom", "prism_zoom_most", "legend.slider === 'prism_zoom'")
         with el("template", {"v-if": "legend.map"}):
             _map()
