@@ -13,6 +13,8 @@ An app is made by a function ``make_app(server) -> app``, and this is its contra
   ``trame.widgets.rca`` or with any other trame widget; the scripts of widgets are found through ``server.serve``.
 * The app may have ``close()``, a function or coroutine function. It is called when the page is closed or reloaded and
   has one second. Memory, plotters and handlers need no care, the process ends; pools of processes and files on disk do.
+* Where it has a ``hear(news)``, that is called in the process of each page with what the ``feed`` of the server tells,
+  the latest at least: what came before the page was opened, or faster than it can take, is not told twice.
 * Where it raises an error of :mod:`scenes.errors`, the page shows that error's text; after any other error the page
   says that the terminal shows the reason.
 * A reload of the page is a new visit: it reads the layout again and starts from the app's first state.
@@ -35,7 +37,7 @@ import threading
 import webbrowser
 from collections.abc import Callable
 from contextlib import suppress
-from typing import Any
+from typing import Any, Protocol
 
 from aiohttp import web
 
@@ -45,11 +47,21 @@ from viewer.graphics import require_graphics
 from viewer.guard import LOOPBACK, Guard
 from viewer.visits import Visits
 
-__all__ = ["DEFAULT_MAX_VISITS", "MakeApp", "serve"]
+__all__ = ["DEFAULT_MAX_VISITS", "Feed", "MakeApp", "serve"]
 
 MakeApp = Callable[[Any], Any]
 DEFAULT_MAX_VISITS = 8
 SHUTDOWN_SECONDS = 3.0
+
+
+class Feed(Protocol):
+    """What lives in the server's process and tells all pages: readings while they are taken."""
+
+    def begin(self, tell: Callable[[dict[str, Any]], None]) -> str:
+        """Begin; ``tell`` may be called from any thread. Returns what to say in the terminal."""
+
+    def close(self) -> None:
+        """End; called in the server's process, and may take a second."""
 
 
 def serve(
@@ -60,6 +72,7 @@ def serve(
     on_ready: Callable[[str], None] | None = None,
     max_visits: int = DEFAULT_MAX_VISITS,
     say: Callable[[str], None] = print,
+    feed: Feed | None = None,
 ) -> None:
     """Serve until Ctrl-C or SIGTERM; closing the last page does not end it.
 
@@ -77,6 +90,8 @@ def serve(
         So many pages may be open at the same time.
     say : callable
         Prints a line for the user.
+    feed : Feed, optional
+        Tells all pages what comes in while they are open.
 
     Raises
     ------
@@ -88,7 +103,7 @@ def serve(
     with _listen(port) as listening:
         require_graphics()
         try:
-            asyncio.run(_serve(listening, make_app, open_browser, on_ready, max_visits, say))
+            asyncio.run(_serve(listening, make_app, open_browser, on_ready, max_visits, say, feed))
         except KeyboardInterrupt:
             pass
         finally:
@@ -130,6 +145,7 @@ async def _serve(
     on_ready: Callable[[str], None] | None,
     max_visits: int,
     say: Callable[[str], None],
+    feed: Feed | None,
 ) -> None:
     guard = Guard(listening.getsockname()[1])
     visits = Visits(make_app, max_visits)
@@ -137,6 +153,8 @@ async def _serve(
     await runner.setup()
     try:
         visits.prepare()
+        if feed is not None:
+            say(f"{_begin(feed, visits)}.")
         await web.SockSite(runner, listening).start()
         say(f"The viewer runs. Open this link in a browser on this machine:\n\n    {guard.link()}\n")
         say("Whoever has the link can use the viewer. Press Ctrl-C to end.")
@@ -147,7 +165,20 @@ async def _serve(
             threading.Thread(target=webbrowser.open, args=(guard.opening_link(),), daemon=True).start()
         await _until_told_to_end()
     finally:
+        if feed is not None:
+            await asyncio.to_thread(feed.close)
         await runner.cleanup()
+
+
+def _begin(feed: Feed, visits: Visits) -> str:
+    """Let what the feed tells from its own threads reach the pages; where it comes from."""
+    loop = asyncio.get_running_loop()
+
+    def tell(news: dict[str, Any]) -> None:
+        with suppress(RuntimeError):  # the loop has ended meanwhile
+            loop.call_soon_threadsafe(visits.tell, news)
+
+    return feed.begin(tell)
 
 
 async def _until_told_to_end() -> None:

@@ -118,7 +118,7 @@ async def _visit(pipe: socket.socket, make_app: Callable[..., Any]) -> None:
         await writer.drain()
         return
     try:
-        relay = asyncio.create_task(_relay(server, reader, writer))
+        relay = asyncio.create_task(_relay(app, server, reader, writer))
         await asyncio.wait({relay, ended}, return_when=asyncio.FIRST_COMPLETED)
         relay.cancel()
         await asyncio.gather(relay, return_exceptions=True)
@@ -143,7 +143,7 @@ async def _open(make_app: Callable[..., Any], secret: str) -> tuple[Any, Any, as
     return app, server, ended
 
 
-async def _relay(server: Any, reader: asyncio.StreamReader, writer: asyncio.StreamWriter) -> None:
+async def _relay(app: Any, server: Any, reader: asyncio.StreamReader, writer: asyncio.StreamWriter) -> None:
     endpoint = server._server.ws
     _without_tracebacks(endpoint)
     folders = _Folders(server)
@@ -162,6 +162,8 @@ async def _relay(server: Any, reader: asyncio.StreamReader, writer: asyncio.Stre
             kind, payload = await read_message(reader)
             if kind is Kind.DATA:
                 await connection.send(True, _Data(payload))
+            elif hasattr(app, "hear"):
+                app.hear(read_note(payload)["news"])
     except PipeClosed:
         pass
     except Exception as error:

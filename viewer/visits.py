@@ -31,6 +31,8 @@ from viewer.visit import LIBRARIES, run_visit
 __all__ = ["TooManyVisits", "Visit", "Visits"]
 
 LEAVE_SECONDS = 2.0  # to close by itself, before a visit's process is ended from outside
+MOST_WAITING = 1_000_000  # bytes that a page has not taken yet: news wait, and only the latest are sent
+CATCH_UP_SECONDS = 0.3
 REFILL_SECONDS = 1.5  # the spare after next starts when the first picture is out
 logger = logging.getLogger(__name__)
 
@@ -47,6 +49,24 @@ class Visit:
     reader: asyncio.StreamReader
     writer: asyncio.StreamWriter
     _ending: asyncio.Task[None] | None = None
+    _told: bytes = b""
+    _waits: bool = False
+
+    def tell(self, latest: Callable[[], bytes]) -> None:
+        """Send the latest news, later where the page has not taken the earlier ones yet."""
+        news = latest()
+        if self._waits or self._ending is not None or not news or news is self._told:
+            return
+        if self.writer.transport.get_write_buffer_size() > MOST_WAITING:
+            self._waits = True
+            asyncio.get_running_loop().call_later(CATCH_UP_SECONDS, self._catch_up, latest)
+            return
+        self._told = news
+        self.writer.write(news)
+
+    def _catch_up(self, latest: Callable[[], bytes]) -> None:
+        self._waits = False
+        self.tell(latest)
 
     async def end(self) -> None:
         """Close the pipe and return when the process is gone, ended from outside if need be; may be called again."""
@@ -87,11 +107,21 @@ class Visits:
         self._open: set[Visit] = set()
         self._spare: asyncio.Task[Visit] | None = None
         self._refill: asyncio.Task[None] | None = None
+        self._news = b""
 
     def prepare(self) -> None:
         """Start the spare process; needs a running loop and does not wait."""
         if self._spare is None:
             self._spare = asyncio.create_task(self._start())
+
+    def tell(self, news: dict[str, Any]) -> None:
+        """Tell all pages, and those that open later; the app's ``hear`` gets the news, the latest at least."""
+        self._news = packed_note(news=news)
+        for visit in self._open:
+            visit.tell(self._latest)
+
+    def _latest(self) -> bytes:
+        return self._news
 
     async def take(self, **opening: Any) -> Visit:
         """Return a process that opens a view now; ``opening`` is handed to it.
@@ -111,6 +141,7 @@ class Visits:
             raise
         self._open.add(visit)
         visit.writer.write(packed_note(**opening))
+        visit.tell(self._latest)
         if self._refill is None or self._refill.done():
             self._refill = asyncio.create_task(self._refill_later())
         return visit
