@@ -148,8 +148,8 @@ class Moves:
         Move of each mover from where it was found; the filled gap of a soft foot is in it.
     stacks : tuple of tuple of float, or None
         Shims for each mover, thickest first; empty where it needs none; None: no stock was stated.
-    gaps : (m,) float
-        Gaps of soft feet.
+    gaps, fills : (m,) float
+        Gaps of soft feet, and the thickness that fills them.
     goal : str
         ``minimax`` or ``least squares``.
     reference : str
@@ -167,6 +167,8 @@ class Moves:
     first : tuple of str
         What to do before anything else.
     warnings : tuple of str
+    aim : Shape, optional
+        Deviations by which the order of the steps is weighed.
     """
 
     task: str
@@ -175,6 +177,7 @@ class Moves:
     lifts: Floats
     stacks: tuple[tuple[float, ...], ...] | None
     gaps: Floats
+    fills: Floats
     goal: str
     reference: str
     reached: float
@@ -190,11 +193,12 @@ class Moves:
     warnings: tuple[str, ...]
     answers: tuple[Answer, ...] = field(repr=False)
     shapes: tuple[Shape, ...] = field(repr=False)
+    aim: Shape | None = field(repr=False)
 
     def __post_init__(self) -> None:
         """Freeze the arrays."""
         m = len(self.movers)
-        for name in ("lifts", "gaps"):
+        for name in ("lifts", "gaps", "fills"):
             object.__setattr__(self, name, frozen(getattr(self, name), (m,)))
         for name in ("loads_before", "loads_after", "tilt"):
             if getattr(self, name) is not None:

@@ -16,7 +16,7 @@ from .order import best_order
 from .response import Answer, Shape
 from .soft_feet import SoftFeet
 
-__all__ = ["PART_BY_PART", "told_moves"]
+__all__ = ["PART_BY_PART", "doubts", "forecasts", "stations_moved", "steps_of", "told_moves"]
 
 PART_BY_PART = "part by part, that with the largest move first; the larger move of a part first"
 
@@ -37,20 +37,35 @@ def told_moves(
         As found, newton.
     """
     task = measured.evidence.task
-    components = tuple(_forecast(answer, movers, lifts, task, rng) for answer in answers)
-    steps, criterion = _steps(movers, lifts, stacks, aim, loads, soft)
+    components = forecasts(answers, movers, lifts, task, rng)
+    fills = np.zeros(len(movers)) if soft is None else soft.fill
+    steps, criterion = steps_of(movers, lifts, stacks, aim, loads, fills)
     after = None
     if loads is not None and movers.load_change is not None:
         after = loads + movers.load_change @ lifts
     return Moves(
         task=task.name, visit=measured.evidence.visit, movers=movers, lifts=lifts, stacks=stacks,
-        gaps=np.zeros(len(movers)) if soft is None else soft.gaps, goal=goal, reference=reference, reached=reached,
-        bound=bound, components=components,
-        stations=tuple(_stations(answers, shape, movers, lifts) for shape in shapes),
+        gaps=np.zeros(len(movers)) if soft is None else soft.gaps, fills=fills, goal=goal, reference=reference,
+        reached=reached, bound=bound, components=components,
+        stations=stations_moved(answers, shapes, movers, lifts),
         steps=steps, criterion=criterion, tilt=tilt, loads_before=loads, loads_after=after,
-        first=() if soft is None else soft.first, warnings=(*warnings, *_doubts(components, answers)), answers=answers,
-        shapes=shapes,
+        first=() if soft is None else soft.first, warnings=(*warnings, *doubts(components, answers)), answers=answers,
+        shapes=shapes, aim=aim,
     )  # fmt: skip
+
+
+def forecasts(
+    answers: tuple[Answer, ...], movers: Movers, lifts: Floats, task: Task, rng: np.random.Generator
+) -> tuple[Forecast, ...]:
+    """Every component of a task as found and as lifts ``(m,)`` [m] should leave it."""
+    return tuple(_forecast(answer, movers, lifts, task, rng) for answer in answers)
+
+
+def stations_moved(
+    answers: tuple[Answer, ...], shapes: tuple[Shape, ...], movers: Movers, lifts: Floats
+) -> tuple[StationMoves, ...]:
+    """Deviations of the stations as found and as lifts ``(m,)`` [m] should leave them."""
+    return tuple(_stations(answers, shape, movers, lifts) for shape in shapes)
 
 
 def _forecast(answer: Answer, movers: Movers, lifts: Floats, task: Task, rng: np.random.Generator) -> Forecast:
@@ -68,15 +83,22 @@ def _stations(answers: tuple[Answer, ...], shape: Shape, movers: Movers, lifts: 
     )
 
 
-def _steps(
+def steps_of(
     movers: Movers, lifts: Floats, stacks: tuple[tuple[float, ...], ...] | None, aim: Shape | None,
-    loads: Floats | None, soft: SoftFeet | None,
+    loads: Floats | None, fill: Floats,
 ) -> tuple[tuple[Step, ...], str]:  # fmt: skip
-    """Gaps are filled first; then the order that `best_order` finds."""
+    """Steps, and by what their order was chosen: gaps are filled first, then the order that `best_order` finds.
+
+    Parameters
+    ----------
+    loads : (m,) float, optional
+        As found, newton.
+    fill : (m,) float
+        The share of the lifts that fills gaps, metres.
+    """
     m = len(movers)
     found = np.zeros(0) if aim is None else aim.found
     response = np.zeros((0, m)) if aim is None else aim.moves
-    fill = np.zeros(m) if soft is None else np.asarray(soft.fill)
     rest = np.where(np.abs(lifts - fill) < 1e-12, 0.0, lifts - fill)
     now = None if loads is None or movers.load_change is None else loads + movers.load_change @ fill
     least = None if now is None else np.minimum(np.maximum(now, 0.0), LEAST_LOAD * float(now.sum()) / m)
@@ -124,7 +146,7 @@ def _world(direction: Floats) -> str:
     return "[" + ", ".join(f"{value:.2f}" for value in direction) + "]"
 
 
-def _doubts(components: tuple[Forecast, ...], answers: tuple[Answer, ...]) -> list[str]:
+def doubts(components: tuple[Forecast, ...], answers: tuple[Answer, ...]) -> list[str]:
     """Components that do not conform and gain less than what their uncertainty can tell."""
     said = []
     for c, answer in zip(components, answers, strict=True):
