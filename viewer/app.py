@@ -9,18 +9,21 @@ from typing import Any
 from viewer.desk import Desk
 from viewer.logic.session import open_session
 from viewer.panels.lesson import lesson_panel
+from viewer.panels.live import live_panel
 from viewer.panels.page import page
 from viewer.panels.picture import picture
 from viewer.panels.plan import plan_panel
 from viewer.panels.result import result_panel
 from viewer.panels.visits_tab import visits_panel
 from viewer.reactions.lesson import LessonReactions
+from viewer.reactions.live import LiveReactions
 from viewer.reactions.picture import PictureReactions
 from viewer.reactions.plan import PlanReactions
 from viewer.reactions.result import ResultReactions
 from viewer.reactions.tab_picture import TabPicture
 from viewer.reactions.visits_tab import VisitsReactions
 from viewer.scene3d_change import ChangePicture
+from viewer.scene3d_live import LivePicture
 from viewer.stage import Stage, set_stage
 
 __all__ = ["App", "Viewer", "make_app"]
@@ -49,7 +52,8 @@ class App:
         As :func:`viewer.logic.session.open_session` does.
     """
 
-    def __init__(self, layout: str, readings: tuple[str, ...] = ()) -> None:
+    def __init__(self, layout: str, readings: tuple[str, ...] = (), live: bool = False) -> None:
+        self._live = live
         self._files = (layout, *readings)
         self._digest = _digest(self._files)
         self._session = open_session(layout, readings)
@@ -62,20 +66,20 @@ class App:
     def __call__(self, server: Any) -> Viewer:
         """Make the viewer of one page."""
         if self._digest == "" or self._digest != _digest(self._files):
-            return make_app(server, self._files[0], self._files[1:])
+            return make_app(server, self._files[0], self._files[1:], self._live)
         stage, self._stage = self._stage, None
-        return Viewer(server, set_stage(self._session) if stage is None else stage)
+        return Viewer(server, set_stage(self._session) if stage is None else stage, self._live)
 
 
-def make_app(server: Any, layout: str, readings: tuple[str, ...] = ()) -> Viewer:
+def make_app(server: Any, layout: str, readings: tuple[str, ...] = (), live: bool = False) -> Viewer:
     """Make the viewer of one page; see :mod:`viewer.serving` for the contract."""
-    return Viewer(server, set_stage(open_session(layout, readings)))
+    return Viewer(server, set_stage(open_session(layout, readings)), live)
 
 
 class Viewer:
     """One page: everything is made here, and closed here."""
 
-    def __init__(self, server: Any, stage: Stage) -> None:
+    def __init__(self, server: Any, stage: Stage, live: bool = False) -> None:
         self.desk = desk = Desk(server, stage.session, stage.scene)
         self.plan = PlanReactions(desk, stage.plan)
         self.result = None if stage.result is None else ResultReactions(desk, stage.result)
@@ -85,6 +89,11 @@ class Viewer:
             visits = VisitsReactions(desk, ChangePicture(desk.scene))
             self.more = {"visits": visits}
             visits.look = self._look
+        self.live: LiveReactions | None = None
+        if live:
+            check = stage.session.check
+            self.live = LiveReactions(desk, LivePicture(desk.scene, check.layout, check.plan))
+            self.more["live"] = self.live
         self.picture = PictureReactions(desk, self.result, self.plan, self.lesson, self.more)
         desk.start()
         self._build()
@@ -100,6 +109,9 @@ class Viewer:
             panels = {"result": lambda: result_panel(server, desk.guarded(result.sort)), **panels}
             panels["visits"] = visits_panel
 
+        if self.live is not None:
+            panels = {"live": live_panel, **panels}
+
         def put_picture() -> None:
             window = desk.scene.plotter.render_window
             click, hit = desk.guarded(self.picture.click), desk.guarded(self.picture.hit)
@@ -111,6 +123,11 @@ class Viewer:
     def _look(self) -> None:
         """Look anew at what a tab shows now."""
         self.picture.look_from(self.desk.state.view or "bed")
+
+    def hear(self, news: dict[str, Any]) -> None:
+        """What the source of live readings tells."""
+        if self.live is not None:
+            self.live.hear(news)
 
     async def close(self) -> None:
         """Give the window and the running work back."""

@@ -100,6 +100,7 @@ def _next(look: Look) -> Document:
         "words": words[:1].upper() + words[1:],
         "target": look.target,
         "again": look.again,
+        "look": [look.setup, look.station, look.side, look.clock],
     }
 
 

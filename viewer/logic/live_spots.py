@@ -5,10 +5,9 @@ from __future__ import annotations
 import math
 from dataclasses import dataclass
 from enum import StrEnum
-from typing import Any
 
 from scenes.live.order import Key
-from scenes.live.watch import StationWatch, Watch
+from scenes.live.watch import ChannelWatch, StationWatch, Watch
 from scenes.model.layout import Layout
 from scenes.units import show
 from viewer import text
@@ -52,7 +51,7 @@ def state_of(spot: StationWatch, watch: Watch, off: set[Key]) -> State:
     return State.READ if spot.records and spot.looks >= spot.planned else State.MISSING
 
 
-def told_channels(spot: StationWatch) -> tuple[Any, ...]:
+def told_channels(spot: StationWatch) -> tuple[ChannelWatch, ...]:
     """Channels of a spot that tell of the machine; all where none does."""
     return tuple(each for each in spot.channels if each.tells) or spot.channels
 
@@ -79,11 +78,11 @@ def marks_of(layout: Layout, watch: Watch, off: set[Key]) -> list[dict[str, str]
     for each in watch.stations:
         spots.setdefault(each.look.station, []).append(each)
     marks = []
-    for station, each in spots.items():
-        state = min((state_of(spot, watch, off) for spot in each), key=order.index)
+    for station, mine in spots.items():
+        state = min((state_of(spot, watch, off) for spot in mine), key=order.index)
         if watch.next is not None and watch.next.station == station:
             state = State.NEXT
-        read = [spot for spot in each if spot.records]
+        read = [spot for spot in mine if spot.records]
         value = ""
         if read:
             last = max(read, key=lambda spot: spot.records[-1])
