@@ -8,6 +8,7 @@ from typing import Any
 
 from viewer.desk import Desk
 from viewer.logic.session import open_session
+from viewer.panels.diagnosis import diagnosis_panel
 from viewer.panels.lesson import lesson_panel
 from viewer.panels.live import live_panel
 from viewer.panels.page import page
@@ -15,6 +16,7 @@ from viewer.panels.picture import picture
 from viewer.panels.plan import plan_panel
 from viewer.panels.result import result_panel
 from viewer.panels.visits_tab import visits_panel
+from viewer.reactions.diagnosis import DiagnosisReactions
 from viewer.reactions.lesson import LessonReactions
 from viewer.reactions.live import LiveReactions
 from viewer.reactions.picture import PictureReactions
@@ -23,6 +25,7 @@ from viewer.reactions.result import ResultReactions
 from viewer.reactions.tab_picture import TabPicture
 from viewer.reactions.visits_tab import VisitsReactions
 from viewer.scene3d_change import ChangePicture
+from viewer.scene3d_diagnosis import DiagnosisPicture
 from viewer.scene3d_live import LivePicture
 from viewer.stage import Stage, set_stage
 
@@ -87,8 +90,9 @@ class Viewer:
         self.more: dict[str, TabPicture] = {}
         if stage.result is not None:
             visits = VisitsReactions(desk, ChangePicture(desk.scene))
-            self.more = {"visits": visits}
-            visits.look = self._look
+            diagnosis = DiagnosisReactions(desk, DiagnosisPicture(desk.scene))
+            self.more = {"visits": visits, "diagnosis": diagnosis}
+            visits.look = diagnosis.look = self._look
         self.live: LiveReactions | None = None
         if live:
             check = stage.session.check
@@ -107,7 +111,7 @@ class Viewer:
         result = self.result
         if result is not None:
             panels = {"result": lambda: result_panel(server, desk.guarded(result.sort)), **panels}
-            panels["visits"] = visits_panel
+            panels |= {"visits": visits_panel, "diagnosis": diagnosis_panel}
 
         if self.live is not None:
             panels = {"live": live_panel, **panels}

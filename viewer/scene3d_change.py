@@ -93,9 +93,9 @@ class ChangePicture:
         full, open_ = np.nonzero(drawn.moved)[0], np.nonzero(~drawn.moved)[0]
         self._scene.put("change", [
             Part("change rods", stems(zero, tips, 0.7 * size, drawn.changes), Role.DEVIATION_VECTOR),
-            Part("change full", diamonds(tips, 3.2 * size, full, drawn.changes), Role.DEVIATION_VECTOR),
-            Part("change rims", hollow_diamonds(tips, 3.25 * size, full), Role.UNCERTAINTY_BAR),
-            Part("change hollow", hollow_diamonds(tips, 2.6 * size, open_), Role.UNCERTAINTY_BAR),
+            Part("change full", diamonds(tips, 4.4 * size, full, drawn.changes), Role.DEVIATION_VECTOR),
+            Part("change rims", hollow_diamonds(tips, 4.45 * size, full), Role.UNCERTAINTY_BAR),
+            Part("change hollow", hollow_diamonds(tips, 4.0 * size, open_), Role.UNCERTAINTY_BAR),
         ])  # fmt: skip
 
     def _bars(self, drawn: ChangeDrawn) -> None:
@@ -123,7 +123,7 @@ class ChangePicture:
         self._put("change names", names, np.array([tips[first[name]] for name in names]).reshape(-1, 3), False)
         if self._chosen in first:
             at = tips[[i for i, name in enumerate(drawn.stations) if name == self._chosen]]
-            mark = hoops(at, 5.5 * drawn.size, np.arange(len(at)))
+            mark = hoops(at, 7.5 * drawn.size, np.arange(len(at)))
             parts = [Part("change chosen", mark, Role.STATION_MARK, "station", self._chosen)]
             self._scene.put("change names", parts, "chosen")
             self._put("change chosen name", [self._chosen], at[:1], True)

@@ -10,7 +10,7 @@ from scenes.meshes.solids import copies, joined, mesh_of, tubes
 from scenes.shapes import Triangles, box, ring
 from scenes.vectors import Floats, Indices
 
-__all__ = ["diamonds", "dice", "hollow_diamonds", "hoops", "stems"]
+__all__ = ["diamonds", "dice", "hollow_diamonds", "hoops", "small_balls", "stems"]
 
 _CORNERS = np.array([
     [1.0, 0.0, 0.0], [0.0, 1.0, 0.0], [-1.0, 0.0, 0.0], [0.0, -1.0, 0.0], [0.0, 0.0, 1.4], [0.0, 0.0, -1.4],
@@ -43,6 +43,15 @@ def hollow_diamonds(points: Floats, radius: float, chosen: Indices, values: Floa
 def dice(points: Floats, radius: float, chosen: Indices) -> pv.PolyData:
     """Cubes."""
     body = box(1.6 * radius, 1.6 * radius, -0.8 * radius, 0.8 * radius)
+    return _mesh([copies(body, np.eye(3), points[chosen])], chosen, None)
+
+
+def small_balls(points: Floats, radius: float, chosen: Indices) -> pv.PolyData:
+    """Full balls, coarse enough for hundreds of them."""
+    ball = pv.Icosphere(radius=radius, nsub=2)
+    body = Triangles(
+        np.array(ball.points, dtype=np.float64), np.array(ball.faces.reshape(-1, 4)[:, 1:], dtype=np.int64)
+    )
     return _mesh([copies(body, np.eye(3), points[chosen])], chosen, None)
 
 

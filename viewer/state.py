@@ -6,6 +6,7 @@ import math
 from typing import Any
 
 from scenes.model.finding import Severity
+from viewer.logic.diagnosis_held import first_diagnosis_state
 from viewer.logic.lesson_sliders import LESSONS, first_values
 from viewer.logic.result import visit_choices
 from viewer.logic.session import Session
@@ -32,7 +33,7 @@ def first_state(session: Session) -> dict[str, Any]:
     task = tasks[0] if tasks else ""
     visits = visit_choices(session, task) if has_result else []
     factor = first_factor(session, task) if has_result else 1.0
-    shown_tabs = {"result": has_result, "visits": has_result, "diagnosis": False, "plan": True, "lesson": True}
+    shown_tabs = {"result": has_result, "visits": has_result, "diagnosis": has_result, "plan": True, "lesson": True}
     return {
         "trame__title": session.layout.title or "datumray",
         "title": session.layout.title or "Survey",
@@ -71,6 +72,8 @@ def first_state(session: Session) -> dict[str, Any]:
         "legend": None,
         # visits
         **first_change_state(),
+        # diagnosis
+        **first_diagnosis_state(session),
         # plan
         "plan": None,
         "finding": -1,

@@ -13,7 +13,7 @@ from scenes.reductions.quantities.shown import Scale
 from scenes.vectors import Floats
 from viewer import text
 from viewer.logic.plots_axes import Axis, axis_over, points_text, ticks_between
-from viewer.logic.result_values import bare
+from viewer.logic.result_values import bare, headline
 
 __all__ = ["Course", "Line", "course_chart"]
 
@@ -67,7 +67,8 @@ def course_chart(course: Course, sign: bool) -> Document:
         "unit": text.screen_unit(course.scale.unit) + course.scale.behind,
         "label": _label(course, sign),
         "dots": [_dot(course, i, float(at[i]), y, sign) for i in range(len(values))],
-        "limits": [{"y": round(float(y.at(each)), 1), "text": f"limit {bare(course.scale, each)}"} for each in near],
+        "limits": [{"y": round(float(y.at(each)), 1), "text": f"limit {headline(course.scale, each)}"}
+                   for each in near],
         "x_ticks": _x_ticks(course, x, at),
         "y_ticks": [{"y": round(float(y.at(each)), 1), "text": _tick(course.scale, each, sign)}
                     for each in _values(course.scale, y)],

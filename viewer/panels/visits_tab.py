@@ -74,7 +74,8 @@ def _values() -> None:
                     el("small", {"v-if": "each.verdict", "class": "dr-under"}, "{{ each.verdict }}")
                 el("td", {"class": "dr-wrap"}, "{{ each.before }} → {{ each.after }}")
                 with el("td", {"class": "dr-wrap", ":class": "'dr-is-' + each.kind"}):
-                    el("span", {}, "{{ each.change }} {{ each.expanded }}")
+                    el("b", {}, "{{ each.change }}")
+                    el("small", {"class": "dr-under"}, "{{ each.expanded }}")
                     with el("small", {"class": "dr-under"}):
                         _mark("each")
 
