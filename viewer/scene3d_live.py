@@ -29,7 +29,10 @@ GROUP = "live"
 ABOVE = 0.02
 """Marks stand this far above the surface, metres."""
 CORNERS = 24
-WORDS_PIXELS, NEXT_PIXELS = 11.0, 15.0
+WORDS_PIXELS, RISE = 11.0, 1.5
+ENLARGED, CLEAR = 1.4, 1.2
+"""The next is written so much larger, and so many heights of a letter higher, above its mark."""
+
 PLAIN_NAMES = 60
 """With more stations than this, those that are missing carry no name."""
 
@@ -93,7 +96,7 @@ class LivePicture:
         self.places: Floats = foot + ABOVE * normal
         self._place = dict(zip(self.stations, self.places, strict=True))
         self._marks: dict[State, _Marks] = {}
-        self._words: dict[str, tuple[list[str], Lettering]] = {}
+        self._words: Lettering | None = None
         self._next: tuple[object, ...] = ()
         scene.before_render(self._turn)
 
@@ -112,26 +115,19 @@ class LivePicture:
         return np.array([self._place[name] for name in stations]).reshape(-1, 3)
 
     def _write(self, marks: list[dict[str, str]]) -> None:
-        """Values at what was read, names at the rest, and the next in larger letters."""
-        order: list[str] = [State.OFF, State.READ, State.MISSING]
-        named = order if len(marks) <= PLAIN_NAMES else order[:2]
+        """Values at what was read, names at the rest, and the next in larger letters, for which others make way."""
+        order: list[str] = [State.NEXT, State.OFF, State.READ, State.MISSING]
+        named = order if len(marks) <= PLAIN_NAMES else order[:3]
         chosen = sorted((each for each in marks if each["state"] in named), key=lambda each: order.index(each["state"]))
-        texts = [f"{each['station']}  {each['value']}".strip() for each in chosen]
-        self._letters("live words", texts, self._places([each["station"] for each in chosen]), WORDS_PIXELS, 1.5, "ink")
-        upcoming = [each for each in marks if each["state"] == State.NEXT]
-        texts = [f"next: {each['station']}" for each in upcoming]
-        places = self._places([each["station"] for each in upcoming])
-        self._letters("live next words", texts, places, NEXT_PIXELS, 2.6, "chosen")
-
-    def _letters(self, name: str, texts: list[str], anchors: Floats, pixels: float, rise: float, paint: str) -> None:
-        kept = self._words.get(name)
-        if kept is not None and kept[0] == texts and np.array_equal(kept[1].anchors, anchors):
-            return
-        letters = lettering(texts, anchors, pixels, rise, sparse=True)
-        self._words[name] = (texts, letters)
+        texts = [f"next: {each['station']}" if each["state"] == State.NEXT else
+                 f"{each['station']}  {each['value']}".strip() for each in chosen]  # fmt: skip
+        letters = lettering(texts, self._places([each["station"] for each in chosen]), WORDS_PIXELS, RISE, sparse=True)
+        if chosen and chosen[0]["state"] == State.NEXT:
+            _enlarge_first(letters)
+        self._words = letters
         plates = pv.PolyData() if letters.plates is None else letters.plates
-        self._scene.put(GROUP, [Part(name, letters.mesh, Role.STATION_MARK)], paint)
-        self._scene.put(GROUP, [Part(f"{name} plates", plates, Role.STATION_MARK)], "plate")
+        self._scene.put(GROUP, [Part("live words", letters.mesh, Role.STATION_MARK)], "ink")
+        self._scene.put(GROUP, [Part("live words plates", plates, Role.STATION_MARK)], "plate")
 
     def _draw_beam(self, following: dict[str, Any] | None) -> None:
         look = () if following is None else tuple(following["look"])
@@ -147,8 +143,15 @@ class LivePicture:
         camera, height = self._scene.camera, self._scene.size[1]
         for marks in self._marks.values():
             marks.turn(camera, height)
-        for _, letters in self._words.values():
-            letters.turn(camera, height)
+        if self._words is not None:
+            self._words.turn(camera, height)
+
+
+def _enlarge_first(letters: Lettering) -> None:
+    """Write the first text larger and higher than the others."""
+    mine = letters.owner == 0
+    letters.flat[mine] = ENLARGED * letters.flat[mine] + np.array([0.0, CLEAR])
+    letters.corners[:4] = ENLARGED * letters.corners[:4] + np.array([0.0, CLEAR])
 
 
 def next_beam(plan: Plan | None, setup: str, station: str, side: int, clock: float) -> pv.PolyData | None:

@@ -38,6 +38,7 @@ def live_document(
         As ``skipped_document`` makes it.
     """
     disagreeing = {each.look.key for each in watch.disagreements if _is_last(watch, each.record, each.look)}
+    rows, rows_note = spot_rows(layout, watch, disagreeing)
     return {
         "source": source,
         "visit": watch.visit,
@@ -46,7 +47,8 @@ def live_document(
         "progress": _progress(watch),
         "missing": _missing(watch),
         "unit": text.screen_unit(layout.units.deviation),
-        "rows": spot_rows(layout, watch, disagreeing),
+        "rows": rows,
+        "rows_note": rows_note,
         "troubles": [*_disagreements(layout, watch), *_edges(layout, watch)][:TROUBLES_SHOWN],
         "trouble_count": len(watch.disagreements) + len(watch.edges),
         "test": text.plain_message(TEST),
@@ -140,7 +142,8 @@ def _progress(watch: Watch) -> Document:
 def _missing(watch: Watch) -> list[Document]:
     by_setup: dict[str, list[str]] = {}
     for look in watch.missing:
-        by_setup.setdefault(look.setup, []).append(str(look).partition(" (")[0].replace(" deg", "°"))
+        words = str(look).partition(" (")[0].replace(" deg", "°").replace(", once more", " again")
+        by_setup.setdefault(look.setup, []).append(words)
     return [
         {"setup": setup, "count": len(names), "names": listed(names, MISSING_SHOWN)}
         for setup, names in by_setup.items()

@@ -35,7 +35,7 @@ class Shown:
 
 
 STATES = {
-    State.NEXT: Shown("forecast", "▼", "next"),
+    State.NEXT: Shown("next", "▼", "next"),
     State.READ: Shown("good", "●", "read"),
     State.OFF: Shown("bad", "■", "does not agree"),
     State.MISSING: Shown("note", "○", "missing"),
@@ -43,12 +43,15 @@ STATES = {
 
 
 def state_of(spot: StationWatch, watch: Watch, off: set[Key]) -> State:
-    """State of one spot; ``off`` are the spots whose last reading does not agree with the earlier ones."""
+    """State of one spot; ``off`` are the spots whose last reading does not agree with the earlier ones.
+
+    A spot that only waits to be read once more counts as read.
+    """
     if spot.look.key in off:
         return State.OFF
     if watch.next is not None and watch.next.key == spot.look.key:
         return State.NEXT
-    return State.READ if spot.records and spot.looks >= spot.planned else State.MISSING
+    return State.READ if spot.records else State.MISSING
 
 
 def told_channels(spot: StationWatch) -> tuple[ChannelWatch, ...]:
@@ -87,6 +90,8 @@ def marks_of(layout: Layout, watch: Watch, off: set[Key]) -> list[dict[str, str]
         if read:
             last = max(read, key=lambda spot: spot.records[-1])
             channel = told_channels(last)[:1]
-            value = spelled_value(layout, channel[0].channel, channel[0].mean, sided=True) if channel else ""
+            value = (
+                spelled_value(layout, channel[0].channel, channel[0].mean, sided=True, whole=False) if channel else ""
+            )
         marks.append({"station": station, "state": str(state), "value": value})
     return marks

@@ -11,7 +11,7 @@ from scenes.live.order import Key, Look
 from scenes.live.repeats import Slope
 from scenes.live.watch import ChannelWatch, Watch
 from scenes.model.layout import Layout
-from viewer.logic.live_spots import STATES, spelled_value, state_of, told_channels
+from viewer.logic.live_spots import STATES, State, spelled_value, state_of, told_channels
 
 __all__ = ["SHARE", "drift_words", "is_wide", "spot_rows"]
 
@@ -21,11 +21,17 @@ SHARE = 0.01
 """A scatter is called wide where the expected one would give as much in this share of cases (chi-square)."""
 
 
-def spot_rows(layout: Layout, watch: Watch, off: set[Key]) -> list[Document]:
-    """A row for each channel that tells of each spot, in the order of the plan; one for a spot not read yet."""
+ROWS_SHOWN = 240
+"""A page lists so many spots: what is next or does not agree, then those that were read last, then what is missing."""
+
+
+def spot_rows(layout: Layout, watch: Watch, off: set[Key]) -> tuple[list[Document], str]:
+    """A row for each channel that tells of each spot, in the order of the plan; a word on those that are left out."""
     rows = []
+    listed = _listed(watch, off)
     several = len({each.look.setup for each in watch.stations}) > 1
-    for number, spot in enumerate(watch.stations):
+    for number in listed:
+        spot = watch.stations[number]
         state = state_of(spot, watch, off)
         shown = STATES[state]
         start = {
@@ -37,7 +43,19 @@ def spot_rows(layout: Layout, watch: Watch, off: set[Key]) -> list[Document]:
             rows.append({**start, "key": str(number), "channel": "", "n": "", "mean": "", "scatter": "",
                          "expected": "", "wide": False, "drift": "", "drift_u": ""})  # fmt: skip
         rows += [{**start, **_channel(layout, each, f"{number} {each.channel}")} for each in channels]
-    return rows
+    left = len(watch.stations) - len(listed)
+    return rows, f"{left} spots that were read longer ago, or come later, are not listed" if left else ""
+
+
+def _listed(watch: Watch, off: set[Key]) -> list[int]:
+    """Numbers of the spots that are listed."""
+
+    def rank(number: int) -> tuple[bool, int]:
+        spot = watch.stations[number]
+        urgent = state_of(spot, watch, off) in (State.NEXT, State.OFF)
+        return not urgent, -spot.records[-1] if spot.records else 1
+
+    return sorted(sorted(range(len(watch.stations)), key=rank)[:ROWS_SHOWN])
 
 
 def _where(look: Look, several: bool) -> str:

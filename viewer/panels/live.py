@@ -26,7 +26,7 @@ def live_panel() -> None:
 
 
 def _next() -> None:
-    with el("div", {"class": "dr-verdict dr-live-next", ":class": "live.next ? 'dr-is-forecast' : 'dr-is-good'",
+    with el("div", {"class": "dr-verdict dr-live-next", ":class": "live.next ? 'dr-is-next' : 'dr-is-good'",
                     "aria-live": "polite", "data-test": "live-next"}):  # fmt: skip
         with el("template", {"v-if": "live.next"}):
             el("span", {"class": "dr-live-label"}, "{{ live.next.again ? 'Next, once more' : 'Next' }}")
@@ -46,9 +46,9 @@ def _last() -> None:
         with el("div", {"class": "dr-live-last", ":class": "live.last ? 'dr-is-' + live.last.kind : ''",
                         "data-test": "live-last"}):  # fmt: skip
             with el("template", {"v-if": "live.last"}):
-                with el("p", {}):
-                    el("span", {"class": "dr-shape", "aria-hidden": "true"}, "{{ live.last.shape }} ")
-                    el("b", {}, "{{ live.last.station }} ")
+                with el("p", {"class": "dr-live-line"}):
+                    el("span", {"class": "dr-shape", "aria-hidden": "true"}, "{{ live.last.shape }}")
+                    el("b", {}, "{{ live.last.station }}")
                     el("strong", {}, "{{ live.last.values }}")
                 el("p", {"class": "dr-note"}, "Record {{ live.last.number }}, {{ live.last.where }}: "
                                               "{{ live.last.word }}")  # fmt: skip
@@ -99,7 +99,7 @@ def _spots() -> None:
             el("span", {"class": "dr-shape", "aria-hidden": "true"}, "{{ each.shape }} ")
             el("span", {}, "{{ each.word }}")
         with el("div", {"class": "dr-scroll dr-tall", "tabindex": "0", "aria-label": "Stations as they are read"}), \
-                el("table", {"data-test": "live-rows"}):  # fmt: skip
+                el("table", {"class": "dr-live-table", "data-test": "live-rows"}):  # fmt: skip
             _heads()
             with el("tbody", {}), el("tr", {
                 "v-for": "each in live.rows", ":key": "each.key", "@click": "station = each.station", "tabindex": "0",
@@ -108,7 +108,8 @@ def _spots() -> None:
                 _cells()
         el("p", {"class": "dr-note"},
            "Scatter: standard deviation of repeats, beside the one that the budget lets expect and where most of that "
-           "comes from.")  # fmt: skip
+           "comes from. Numbers in the picture are means in {{ live.unit }}.")  # fmt: skip
+        el("p", {"class": "dr-note", "v-if": "live.rows_note"}, "{{ live.rows_note }}.")
 
 
 def _heads() -> None:
