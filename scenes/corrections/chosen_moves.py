@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
+from functools import lru_cache
 
 import numpy as np
 from numpy.typing import ArrayLike
@@ -11,10 +12,10 @@ from ..model.survey import Task
 from ..vectors import Floats, frozen
 from .lift_problem import LEAST_LOAD
 from .moves import Forecast, Moves, StationMoves, Step
-from .stacks import NANOMETRE, stacks_of
+from .stacks import NANOMETRE, Stacks, stacks_of
 from .told_moves import doubts, forecasts, stations_moved, steps_of
 
-__all__ = ["ChosenMoves", "Makeable", "chosen_moves", "makeable"]
+__all__ = ["ChosenMoves", "Makeable", "chosen_moves", "makeable", "stacks_at"]
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -78,7 +79,7 @@ def makeable(moves: Moves, mover: int) -> Makeable | None:
     if not movers.stock[mover]:
         return None
     lowest, highest = float(movers.lowest[mover]), float(movers.highest[mover])
-    heap = stacks_of(movers.stock[mover], movers.most_pieces[mover], max(highest, -lowest), add_only=lowest >= 0.0)
+    heap = _heap(movers.stock[mover], movers.most_pieces[mover], max(highest, -lowest), lowest >= 0.0)
     inside = (heap.heights >= lowest - NANOMETRE) & (heap.heights <= highest + NANOMETRE)
     found = {float(heap.heights[k]): heap.shims[k] for k in np.flatnonzero(inside)}
     own = float(moves.lifts[mover])
@@ -86,6 +87,20 @@ def makeable(moves: Moves, mover: int) -> Makeable | None:
         found[own] = moves.stacks[mover]
     order = sorted(found)
     return Makeable(np.array(order), tuple(found[height] for height in order))
+
+
+@lru_cache(maxsize=32)
+def _heap(stock: tuple[float, ...], most_pieces: int, highest: float, add_only: bool) -> Stacks:
+    """The same stock lies at every foot, and is asked for at every move of a slider."""
+    return stacks_of(stock, most_pieces, highest, add_only=add_only)
+
+
+def stacks_at(moves: Moves, lifts: Floats) -> tuple[tuple[float, ...] | None, ...] | None:
+    """Shims that make ``lifts`` (m,) [m], as in ``ChosenMoves.stacks``."""
+    if not any(moves.movers.stock):
+        return None
+    ways = [makeable(moves, j) for j in range(len(moves.movers))]
+    return tuple(() if way is None else way.stack(float(lifts[j])) for j, way in enumerate(ways))
 
 
 def chosen_moves(moves: Moves, lifts: ArrayLike, task: Task, rng: np.random.Generator) -> ChosenMoves:
@@ -105,10 +120,7 @@ def chosen_moves(moves: Moves, lifts: ArrayLike, task: Task, rng: np.random.Gene
     """
     outcome = moves.evaluate(lifts)
     chosen, movers = np.asarray(lifts, dtype=np.float64), moves.movers
-    stacks = None
-    if any(movers.stock):
-        ways = [makeable(moves, j) for j in range(len(movers))]
-        stacks = tuple(() if way is None else way.stack(float(chosen[j])) for j, way in enumerate(ways))
+    stacks = stacks_at(moves, chosen)
     fills = np.where(chosen >= moves.fills - NANOMETRE, moves.fills, 0.0)
     told = None if stacks is None else tuple(stack or () for stack in stacks)
     steps, criterion = steps_of(movers, chosen, told, moves.aim, moves.loads_before, fills)
