@@ -11,6 +11,7 @@ from viewer.logic.session import open_session
 from viewer.panels.diagnosis import diagnosis_panel
 from viewer.panels.lesson import lesson_panel
 from viewer.panels.live import live_panel
+from viewer.panels.moves import moves_panel
 from viewer.panels.page import page
 from viewer.panels.picture import picture
 from viewer.panels.plan import plan_panel
@@ -19,6 +20,7 @@ from viewer.panels.visits_tab import visits_panel
 from viewer.reactions.diagnosis import DiagnosisReactions
 from viewer.reactions.lesson import LessonReactions
 from viewer.reactions.live import LiveReactions
+from viewer.reactions.moves import MovesReactions
 from viewer.reactions.picture import PictureReactions
 from viewer.reactions.plan import PlanReactions
 from viewer.reactions.result import ResultReactions
@@ -27,6 +29,7 @@ from viewer.reactions.visits_tab import VisitsReactions
 from viewer.scene3d_change import ChangePicture
 from viewer.scene3d_diagnosis import DiagnosisPicture
 from viewer.scene3d_live import LivePicture
+from viewer.scene3d_moves import MovesPicture
 from viewer.stage import Stage, set_stage
 
 __all__ = ["App", "Viewer", "make_app"]
@@ -93,6 +96,12 @@ class Viewer:
             diagnosis = DiagnosisReactions(desk, DiagnosisPicture(desk.scene))
             self.more = {"visits": visits, "diagnosis": diagnosis}
             visits.look = diagnosis.look = self._look
+        self.moves: MovesReactions | None = None
+        if stage.result is not None:
+            units = stage.session.layout.units
+            self.moves = MovesReactions(desk, MovesPicture(desk.scene, units.deviation, units.angle))
+            self.moves.look = self._look
+            self.more["moves"] = self.moves
         self.live: LiveReactions | None = None
         if live:
             check = stage.session.check
@@ -113,6 +122,10 @@ class Viewer:
             panels = {"result": lambda: result_panel(server, desk.guarded(result.sort)), **panels}
             panels |= {"visits": visits_panel, "diagnosis": diagnosis_panel}
 
+        moves = self.moves
+        if moves is not None:
+            calls = [desk.guarded(call) for call in (moves.optimum, moves.as_found, moves.set_move, moves.set_gap)]
+            panels["moves"] = lambda: moves_panel(server, *calls)
         if self.live is not None:
             panels = {"live": live_panel, **panels}
 

@@ -8,6 +8,7 @@ from typing import Any
 from scenes.model.finding import Severity
 from viewer.logic.diagnosis_held import first_diagnosis_state
 from viewer.logic.lesson_sliders import LESSONS, first_values
+from viewer.logic.moves_state import first_moves_state
 from viewer.logic.result import visit_choices
 from viewer.logic.session import Session
 from viewer.logic.shown import first_factor
@@ -17,7 +18,8 @@ from viewer.scene3d_plan import VIEWS
 __all__ = ["LAYERS", "TABS", "first_state"]
 
 TABS = (
-    ("result", "Result"), ("visits", "Visits"), ("diagnosis", "Diagnosis"), ("plan", "Plan"), ("lesson", "Lesson"),
+    ("result", "Result"), ("visits", "Visits"), ("diagnosis", "Diagnosis"), ("moves", "Moves"),
+    ("plan", "Plan"), ("lesson", "Lesson"),
 )  # fmt: skip
 LAYERS = (
     ("vectors", "Vectors"), ("uncertainty", "Uncertainty"), ("limits", "Limits"), ("names", "Names"),
@@ -34,6 +36,8 @@ def first_state(session: Session) -> dict[str, Any]:
     visits = visit_choices(session, task) if has_result else []
     factor = first_factor(session, task) if has_result else 1.0
     shown_tabs = {"result": has_result, "visits": has_result, "diagnosis": has_result, "plan": True, "lesson": True}
+    moves = first_moves_state(session)
+    shown_tabs["moves"] = bool(moves["moves_tasks"])
     return {
         "trame__title": session.layout.title or "datumray",
         "title": session.layout.title or "Survey",
@@ -74,6 +78,8 @@ def first_state(session: Session) -> dict[str, Any]:
         **first_change_state(),
         # diagnosis
         **first_diagnosis_state(session),
+        # moves
+        **moves,
         # plan
         "plan": None,
         "finding": -1,

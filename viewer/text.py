@@ -125,6 +125,7 @@ REFERENCE_MEANING = {
 
 CAUTION_LIFTING = "Block the slide and lock out the press before lifting. Local rules and licensed riggers come first."
 CAUTION_LIGHT = "Laser: never look into the beam or its reflections. Observe its class (IEC 60825-1) and local rules."
+THEN_READ = "Then read the surface again: a forecast proves nothing."
 NO_FINDINGS = "Nothing found against this plan."
 NO_PLAN = "The plan could not be traced, so no beams are drawn. The finding below says why."
 FAILED = "This did not work. The terminal shows the reason."

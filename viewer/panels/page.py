@@ -20,7 +20,7 @@ FILES = Path(__file__).parent.parent / "page"
 MODULE = {
     "serve": {"__datumray": str(FILES)},
     "scripts": ["__datumray/theme.js"],
-    "styles": ["__datumray/viewer.css", "__datumray/visits.css", "__datumray/live.css"],
+    "styles": ["__datumray/viewer.css", "__datumray/visits.css", "__datumray/live.css", "__datumray/moves.css"],
 }
 
 

@@ -133,6 +133,7 @@ def _legend() -> None:
         _slider("zoom_log", "zoom_most", "tab === 'result' && legend.map")
         _slider("change_zoom_log", "change_zoom_most", "legend.slider === 'change_zoom_log'")
         _slider("mark_zoom_log", "mark_zoom_most", "legend.slider === 'mark_zoom_log'")
+        _slider("moves_zoom_log", "moves_zoom_most", "legend.slider === 'moves_zoom_log'")
         _slider("prism_zoom", "prism_zoom_most", "legend.slider === 'prism_zoom'")
         with el("template", {"v-if": "legend.map"}):
             _map()
