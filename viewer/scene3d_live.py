@@ -21,7 +21,7 @@ from scenes.tracing.places import station_places
 from scenes.vectors import Floats, Indices
 from viewer.logic.live_spots import State
 from viewer.scene3d import Scene
-from viewer.scene3d_labels import Lettering, facing_points, lettering
+from viewer.scene3d_labels import PULL, Lettering, facing_points, lettering
 
 __all__ = ["GROUP", "LivePicture", "next_beam"]
 
@@ -29,6 +29,9 @@ GROUP = "live"
 ABOVE = 0.02
 """Marks stand this far above the surface, metres."""
 CORNERS = 24
+NEARER = PULL + 0.01
+"""Marks are drawn this share of the way nearer to the eye: before the words of their neighbours."""
+
 WORDS_PIXELS, RISE = 11.0, 1.5
 ENLARGED, CLEAR = 1.4, 1.2
 """The next is written so much larger, and so many heights of a letter higher, above its mark."""
@@ -73,7 +76,7 @@ class _Marks:
     def turn(self, camera: Camera, height: int) -> None:
         """Turn the marks to ``camera``."""
         if len(self.owner):
-            self.mesh.points = facing_points(self.anchors, self.flat, self.owner, self.pixels, camera, height)
+            self.mesh.points = facing_points(self.anchors, self.flat, self.owner, self.pixels, camera, height, NEARER)
 
 
 def _marks(state: State, anchors: Floats) -> _Marks:

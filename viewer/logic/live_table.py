@@ -21,41 +21,50 @@ SHARE = 0.01
 """A scatter is called wide where the expected one would give as much in this share of cases (chi-square)."""
 
 
+_NOTHING = {"n": "", "mean": "", "scatter": "", "expected": "", "wide": False, "drift": "", "drift_u": ""}
 ROWS_SHOWN = 240
-"""A page lists so many spots: what is next or does not agree, then those that were read last, then what is missing."""
+"""A page lists so many spots."""
 
 
 def spot_rows(layout: Layout, watch: Watch, off: set[Key]) -> tuple[list[Document], str]:
-    """A row for each channel that tells of each spot, in the order of the plan; a word on those that are left out."""
-    rows = []
+    """A row for each channel that tells of each spot, and a word on the spots that are left out.
+
+    What is next comes first, then what does not agree, what was read, the latest on top, and what is missing.
+    """
+    rows: list[Document] = []
     listed = _listed(watch, off)
     several = len({each.look.setup for each in watch.stations}) > 1
     for number in listed:
         spot = watch.stations[number]
-        state = state_of(spot, watch, off)
-        shown = STATES[state]
+        shown = STATES[state_of(spot, watch, off)]
         start = {
-            "spot": number, "station": spot.look.station, "where": _where(spot.look, several), "state": str(state),
+            "station": spot.look.station, "name": spot.look.station, "where": _where(spot.look, several),
             "kind": shown.kind, "shape": shown.shape, "word": _word(shown.word, spot.looks, spot.planned),
         }  # fmt: skip
         channels = told_channels(spot)
         if not channels:
-            rows.append({**start, "key": str(number), "channel": "", "n": "", "mean": "", "scatter": "",
-                         "expected": "", "wide": False, "drift": "", "drift_u": ""})  # fmt: skip
-        rows += [{**start, **_channel(layout, each, f"{number} {each.channel}")} for each in channels]
+            rows.append({**start, "key": str(number), **_NOTHING})
+        for k, each in enumerate(channels):
+            # Only the first row of a spot names its place.
+            alone = {"name": each.channel, "where": "", "word": shown.word}
+            first = {"name": f"{spot.look.station} {each.channel}"} if len(channels) > 1 else {}
+            rows.append({**start, **(alone if k else first), "key": f"{number} {each.channel}",
+                         **_channel(layout, each)})  # fmt: skip
     left = len(watch.stations) - len(listed)
     return rows, f"{left} spots that were read longer ago, or come later, are not listed" if left else ""
 
 
 def _listed(watch: Watch, off: set[Key]) -> list[int]:
-    """Numbers of the spots that are listed."""
+    """Numbers of the spots that are listed, in that order."""
 
-    def rank(number: int) -> tuple[bool, int]:
+    def rank(number: int) -> tuple[int, int]:
         spot = watch.stations[number]
-        urgent = state_of(spot, watch, off) in (State.NEXT, State.OFF)
-        return not urgent, -spot.records[-1] if spot.records else 1
+        state = state_of(spot, watch, off)
+        if state in (State.NEXT, State.OFF):
+            return list(State).index(state), 0
+        return (2, -spot.records[-1]) if spot.records else (3, number)
 
-    return sorted(sorted(range(len(watch.stations)), key=rank)[:ROWS_SHOWN])
+    return sorted(range(len(watch.stations)), key=rank)[:ROWS_SHOWN]
 
 
 def _where(look: Look, several: bool) -> str:
@@ -68,14 +77,12 @@ def _word(word: str, looks: int, planned: int) -> str:
     return f"{looks} of {planned} looks" if 0 < looks < planned else word
 
 
-def _channel(layout: Layout, each: ChannelWatch, key: str) -> Document:
+def _channel(layout: Layout, each: ChannelWatch) -> Document:
     expected = ""
     if each.n > 1 and math.isfinite(each.expected):
         largest = f", most from {each.expected_from[0][0]}" if each.expected_from else ""
         expected = f"{spelled_value(layout, each.channel, each.expected, whole=False)} expected{largest}"
     return {
-        "key": key,
-        "channel": each.channel,
         "n": each.n,
         "mean": spelled_value(layout, each.channel, each.mean, sided=True, whole=False),
         "scatter": spelled_value(layout, each.channel, each.scatter, whole=False) if each.n > 1 else "",

@@ -106,9 +106,12 @@ def _spots() -> None:
                 "@keydown.enter": "station = each.station", ":class": "{'dr-on': station === each.station}",
             }):  # fmt: skip
                 _cells()
-        el("p", {"class": "dr-note"},
-           "Scatter: standard deviation of repeats, beside the one that the budget lets expect and where most of that "
-           "comes from. Numbers in the picture are means in {{ live.unit }}.")  # fmt: skip
+        el(
+            "p",
+            {"class": "dr-note"},
+            "What is next comes first, then the latest. Scatter: standard deviation of repeats, beside the one that the "
+            "budget lets expect and where most of that comes from. Numbers in the picture are means in {{ live.unit }}.",
+        )
         el("p", {"class": "dr-note", "v-if": "live.rows_note"}, "{{ live.rows_note }}.")
 
 
@@ -125,7 +128,7 @@ def _heads() -> None:
 def _cells() -> None:
     with el("td", {":class": "'dr-is-' + each.kind"}):
         el("span", {"class": "dr-shape", "aria-hidden": "true"}, "{{ each.shape }} ")
-        el("span", {}, "{{ each.station }}{{ each.channel && each.channel !== 'v' ? ' ' + each.channel : '' }}")
+        el("span", {}, "{{ each.name }}")
         el("small", {"v-if": "each.where", "class": "dr-under"}, "{{ each.where }}")
         el("small", {"v-if": "each.word.includes(' of ')", "class": "dr-under"}, "{{ each.word }}")
         el("span", {"v-else": True, "class": "dr-hidden"}, "{{ each.word }}")
