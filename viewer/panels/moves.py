@@ -39,14 +39,14 @@ def _choices() -> None:
             el("option", {"v-for": "each in tasks", ":key": "each", ":value": "each",
                           ":disabled": "!moves_tasks.includes(each)"}, "{{ each }}")  # fmt: skip
     visits = "visits.filter(each => each.value !== 'difference')"
-    with el(
-        "div", {"class": "dr-buttons", "role": "group", "aria-label": "Start from", "v-if": f"{visits}.length > 1"}
-    ):
-        el("button", {
-            "type": "button", "v-for": f"each in {visits}", ":key": "each.value", "@click": "visit = each.value",
-            ":class": "{'dr-on': moves && moves.visit === each.value}",
-            ":aria-pressed": "!!moves && moves.visit === each.value", ":data-test": "'moves-visit-' + each.value",
-        }, "From {{ each.title }}")  # fmt: skip
+    with el("div", {"class": "dr-row", "v-if": f"{visits}.length > 1"}):
+        el("span", {}, "Start from")
+        with el("div", {"class": "dr-buttons dr-grow", "role": "group", "aria-label": "Start from"}):
+            el("button", {
+                "type": "button", "v-for": f"each in {visits}", ":key": "each.value", "@click": "visit = each.value",
+                ":class": "{'dr-on': moves && moves.visit === each.value}",
+                ":aria-pressed": "!!moves && moves.visit === each.value", ":data-test": "'moves-visit-' + each.value",
+            }, "{{ each.title }}")  # fmt: skip
 
 
 def _head() -> None:
@@ -68,7 +68,7 @@ def _head() -> None:
 
 def _buttons(server: Any, optimum: Call, as_found: Call) -> None:
     with el("div", {"class": "dr-buttons", "role": "group", "aria-label": "Set all"}):
-        for at, call, words in (("found", as_found, "As found"), ("optimum", optimum, "Optimum")):
+        for at, call, words in (("found", as_found, "No moves: {{ moves.visit }}"), ("optimum", optimum, "Optimum")):
             el("button", {
                 "type": "button", "@click": say(server, call), "data-test": f"moves-{at}",
                 ":class": f"{{'dr-on': moves_live.at === '{at}'}}", ":aria-pressed": f"moves_live.at === '{at}'",
