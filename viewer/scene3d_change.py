@@ -113,7 +113,7 @@ class ChangePicture:
     # --- names
 
     def _names(self, drawn: ChangeDrawn) -> None:
-        tips = drawn.tips(self._factor)
+        tips = drawn.tips(self._factor) + np.array([0.0, 0.0, 6.5 * drawn.size])  # above the diamonds
         first = {name: i for i, name in reversed(list(enumerate(drawn.stations)))}
         names = [name for name in first if name != self._chosen]
         if len(first) > NAMES_SHOWN:
@@ -122,15 +122,16 @@ class ChangePicture:
         self._letters = []
         self._put("change names", names, np.array([tips[first[name]] for name in names]).reshape(-1, 3), False)
         if self._chosen in first:
-            at = tips[[i for i, name in enumerate(drawn.stations) if name == self._chosen]]
-            mark = hoops(at, 7.5 * drawn.size, np.arange(len(at)))
+            mine = [i for i, name in enumerate(drawn.stations) if name == self._chosen]
+            at = drawn.tips(self._factor)[mine]
+            mark = hoops(at, 7.0 * drawn.size, np.arange(len(at)))
             parts = [Part("change chosen", mark, Role.STATION_MARK, "station", self._chosen)]
             self._scene.put("change names", parts, "chosen")
-            self._put("change chosen name", [self._chosen], at[:1], True)
+            self._put("change chosen name", [self._chosen], tips[mine[:1]], True)
         self._turn()
 
     def _put(self, name: str, texts: list[str], anchors: Floats, chosen: bool) -> None:
-        letters = lettering(texts, anchors, 14.0 if chosen else 10.0, 1.7 if chosen else 1.5, sparse=not chosen)
+        letters = lettering(texts, anchors, 14.0 if chosen else 10.0, 1.2 if chosen else 0.9, sparse=not chosen)
         self._letters.append(letters)
         paint = "chosen" if chosen else "ink"
         self._scene.put("change names", [Part(name, letters.mesh, Role.STATION_MARK)], paint)

@@ -91,7 +91,7 @@ class DiagnosisPicture:
         self._put("diagnosis letters", [marks.stations[i] for i in names], heads[names].reshape(-1, 3), False)
         if self._chosen in marks.stations:
             at = marks.points[[marks.stations.index(self._chosen)]]
-            ring = hoops(at, 9.0 * marks.size, np.array([0]))
+            ring = hoops(at, 8.0 * marks.size, np.array([0]))
             self._scene.put("diagnosis names", [
                 Part("diagnosis chosen", ring, Role.STATION_MARK, "station", self._chosen)
             ], "chosen")  # fmt: skip

@@ -36,7 +36,7 @@ def diamonds(points: Floats, radius: float, chosen: Indices, values: Floats | No
 def hollow_diamonds(points: Floats, radius: float, chosen: Indices, values: Floats | None = None) -> pv.PolyData:
     """The same as edges alone."""
     paths = points[chosen][:, None, None] + radius * _CORNERS[_EDGES]
-    solid, owner = tubes(paths.reshape(-1, 2, 3), 0.13 * radius, 5)
+    solid, owner = tubes(paths.reshape(-1, 2, 3), 0.08 * radius, 5)
     return _mesh([(solid, owner // len(_EDGES))], chosen, values)
 
 

@@ -21,6 +21,9 @@ NEAR, FAR = 2.0, 3.0
 """Normalised differences beyond these are marked: two in a hundred and three in a thousand sound ones are."""
 
 SIZE = (372, 176)
+LETTER = 11.0
+"""Lines nearer to each other than this have no room for two numbers."""
+
 LEFT, RIGHT, TOP, BOTTOM = 34.0, 30.0, 10.0, 22.0
 
 
@@ -48,9 +51,10 @@ def closure_chart(layout: Layout, closures: Sequence[Closure]) -> Document:
     step = (width - LEFT - RIGHT) / max(1, len(ordered))
     x = LEFT + step * (np.arange(len(ordered)) + 0.5)
     worst = max(ordered, key=lambda each: abs(each.normalised))
+    crowded = LETTER - abs(float(y.at(FAR) - y.at(NEAR)))
     lines = [
-        {"key": f"{sign * many:g}", "y": round(float(y.at(sign * many)), 1), "text": f"{many:g} σ",
-         "kind": "far" if many == FAR else "near"}
+        {"key": f"{sign * many:g}", "y": round(float(y.at(sign * many)), 1),
+         "text": f"{many:g} σ" if many == FAR or crowded < 0.0 else "", "kind": "far" if many == FAR else "near"}
         for many in (NEAR, FAR) for sign in (-1.0, 1.0)
     ]  # fmt: skip
     return {

@@ -108,7 +108,7 @@ def _spelled(words: str) -> str:
 def evidence_words(each: Suspect) -> str:
     """Evidence for a suspect in words."""
     free = f"{each.parameters} free size{'s' * (each.parameters != 1)}" if each.parameters else "no free size"
-    chance = "below 0.0001 %" if each.probability < 1e-6 else f"{100.0 * each.probability:.2g} %"
+    chance = "less than 0.0001 %" if each.probability < 1e-6 else f"{100.0 * each.probability:.2g} %"
     seen = "all" if each.seen > 0.995 else f"{100.0 * each.seen:.0f} %"
     return (
         f"With it chi-square falls by {each.drop:.1f} ({free}). A sound survey shows as much of any error in {chance} "

@@ -46,7 +46,11 @@ def _dots() -> None:
         el("path", {"v-if": "dot.shape === '◆'", "d": "M0 -6.5L6 0L0 6.5L-6 0Z"})
         el("rect", {"v-else-if": "dot.shape === '■'", "x": "-4", "y": "-4", "width": "8", "height": "8"})
         el("circle", {"v-else": True, "r": "3.6"})
-        el("text", {"v-if": "station === dot.name", "y": "-9", "text-anchor": "middle"}, "{{ dot.name }}")
+        el(
+            "text",
+            {"v-if": "station === dot.name", ":y": "dot.y < 22 ? 19 : -9", "text-anchor": "middle"},
+            "{{ dot.name }}",
+        )
 
 
 def _table() -> None:
