@@ -22,7 +22,7 @@ FORECAST = "forecast from "
 def first_change_state() -> Document:
     """What the tab of visits shares with the page, before it is opened."""
     return {
-        "change": None, "change_word": "", "change_card": None, "course": None, "change_from": "", "change_to": "",
+        "changed": None, "change_word": "", "change_card": None, "course": None, "change_from": "", "change_to": "",
         "change_froms": [], "change_tos": [], "change_value": 0, "change_bars": False, "change_zoom_log": 0.0,
         "change_zoom_most": 1.0,
     }  # fmt: skip

@@ -14,16 +14,16 @@ def visits_panel() -> None:
     _choices()
     el("p", {"class": "dr-note", "v-if": "change_word", "data-test": "change-word", "aria-live": "polite"},
        "{{ change_word }}")  # fmt: skip
-    with el("template", {"v-if": "change"}):
-        verdict_mark("change.head")
+    with el("template", {"v-if": "changed"}):
+        verdict_mark("changed.head")
         _values()
         course()
         _card()
         _stations()
         _shared()
-        with el("section", {"v-if": "change.remarks.length"}):
+        with el("section", {"v-if": "changed.remarks.length"}):
             el("h2", {}, "Remarks")
-            el("p", {"v-for": "each in change.remarks", ":key": "each"}, "{{ each }}")
+            el("p", {"v-for": "each in changed.remarks", ":key": "each"}, "{{ each }}")
 
 
 def _choices() -> None:
@@ -57,16 +57,16 @@ def _mark(each: str) -> None:
 
 
 def _values() -> None:
-    with el("section", {"v-if": "change.values.length"}):
+    with el("section", {"v-if": "changed.values.length"}):
         el("h2", {}, "Values")
         with el("div", {"class": "dr-scroll", "tabindex": "0", "aria-label": "Values"}), \
                 el("table", {"data-test": "change-values"}):  # fmt: skip
             _heads(("Value of", ""), ("Before → after", ""), ("Change, U", ""))
             with el("tbody", {}), el("tr", {
-                "v-for": "each in change.values", ":key": "each.number", "tabindex": "0",
+                "v-for": "each in changed.values", ":key": "each.number", "tabindex": "0",
                 "@click": "change_value = each.number; station = ''",
                 "@keydown.enter": "change_value = each.number; station = ''",
-                ":class": "{'dr-on': change.values.length > 1 && change_value === each.number}",
+                ":class": "{'dr-on': changed.values.length > 1 && change_value === each.number}",
                 ":data-test": "'change-value-' + each.number",
             }):  # fmt: skip
                 with el("td", {}):
@@ -93,14 +93,14 @@ def _card() -> None:
 
 
 def _stations() -> None:
-    with el("section", {"v-if": "change.rows.length", "data-test": "change-stations"}):
+    with el("section", {"v-if": "changed.rows.length", "data-test": "change-stations"}):
         with el("div", {"class": "dr-row"}):
-            el("h2", {}, "Stations [{{ change.unit }}]")
-            el("span", {"class": "dr-note"}, "◆ {{ change.moved }} of {{ change.rows.length }} beyond U")
+            el("h2", {}, "Stations [{{ changed.unit }}]")
+            el("span", {"class": "dr-note"}, "◆ {{ changed.moved }} of {{ changed.rows.length }} beyond U")
         with el("div", {"class": "dr-scroll", "tabindex": "0", "aria-label": "Stations"}), el("table", {}):
             _heads(("Station", ""), ("Before", ""), ("After", ""), ("Change", ""), ("U", ""))
             with el("tbody", {}), el("tr", {
-                "v-for": "each in change.rows", ":key": "each.key", "tabindex": "0", "@click": "station = each.name",
+                "v-for": "each in changed.rows", ":key": "each.key", "tabindex": "0", "@click": "station = each.name",
                 "@keydown.enter": "station = each.name", ":class": "{'dr-on': station === each.name}",
                 ":aria-selected": "station === each.name", ":data-test": "'change-' + each.name",
             }):  # fmt: skip
@@ -108,7 +108,7 @@ def _stations() -> None:
                     el("span", {"class": "dr-shape", "aria-hidden": "true", ":title": "each.word"}, "{{ each.shape }}")
                     el("span", {}, "{{ each.name }}")
                     el("span", {"class": "dr-hidden"}, " {{ each.word }}")
-                    el("small", {"v-if": "change.has_ways", "class": "dr-under"}, "{{ each.way }}")
+                    el("small", {"v-if": "changed.has_ways", "class": "dr-under"}, "{{ each.way }}")
                 el("td", {}, "{{ each.before }}")
                 el("td", {}, "{{ each.after }}")
                 with el("td", {}):
@@ -117,9 +117,9 @@ def _stations() -> None:
                 el("td", {}, "{{ each.u }}")
         el("p", {"class": "dr-note"}, "◆ changed by more than U; ◇ within U.")
         switch("Bars of U in the picture", "change_bars", "change-bars")
-        with el("div", {"v-for": "each in change.sets", ":key": "each.name", "class": "dr-fact",
+        with el("div", {"v-for": "each in changed.sets", ":key": "each.name", "class": "dr-fact",
                         "data-test": "change-test"}):  # fmt: skip
-            el("h3", {"v-if": "change.sets.length > 1"}, "{{ each.name }}")
+            el("h3", {"v-if": "changed.sets.length > 1"}, "{{ each.name }}")
             with el("p", {":class": "'dr-is-' + each.kind"}):
                 el("span", {"class": "dr-shape", "aria-hidden": "true"}, "{{ each.shape }} ")
                 el("span", {}, "{{ each.test }}")
@@ -127,18 +127,18 @@ def _stations() -> None:
 
 
 def _shared() -> None:
-    with el("section", {"v-if": "change.shared", "data-test": "change-shared"}):
-        el("h2", {}, "Shared by both visits: {{ change.shared.name }} [{{ change.shared.unit }}]")
+    with el("section", {"v-if": "changed.shared", "data-test": "change-shared"}):
+        el("h2", {}, "Shared by both visits: {{ changed.shared.name }} [{{ changed.shared.unit }}]")
         with el("div", {"class": "dr-scroll", "tabindex": "0", "aria-label": "Shared errors",
-                        "v-if": "change.shared.rows.length"}), el("table", {}):  # fmt: skip
+                        "v-if": "changed.shared.rows.length"}), el("table", {}):  # fmt: skip
             _heads(("Error source", ""), ("First", ""), ("Second", ""), ("Left", ""))
-            with el("tbody", {}), el("tr", {"v-for": "each in change.shared.rows", ":key": "each.name"}):
+            with el("tbody", {}), el("tr", {"v-for": "each in changed.shared.rows", ":key": "each.name"}):
                 el("td", {}, "{{ each.name }}")
                 el("td", {}, "{{ each.one }}")
                 el("td", {}, "{{ each.two }}")
                 with el("td", {}):
                     el("b", {}, "{{ each.left }}")
                     el("small", {"class": "dr-under"}, "{{ each.gone }}")
-        el("p", {"class": "dr-note"}, "{{ change.shared.sentence }} {{ change.shared.more }}")
+        el("p", {"class": "dr-note"}, "{{ changed.shared.sentence }} {{ changed.shared.more }}")
         el("h3", {}, "What the uncertainty of this change is made of")
-        bar_chart("change.shared.chart")
+        bar_chart("changed.shared.chart")

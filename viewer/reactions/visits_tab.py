@@ -77,7 +77,7 @@ class VisitsReactions:
         """No change to show, and why."""
         self._shown, self._found, self._drawn = None, (), None
         self._picture.clear()
-        self._desk.put(change=None, change_word=word, change_card=None, course=None, legend=None)
+        self._desk.put(changed=None, change_word=word, change_card=None, course=None, legend=None)
         self._desk.redraw()
 
     def _show(self, key: tuple[str, str, str]) -> None:
@@ -91,7 +91,7 @@ class VisitsReactions:
         if new and self._drawn is not None:
             zoom = float(np.log10(self._drawn.first_factor()))
             desk.put(change_zoom_log=round(zoom, 3), change_zoom_most=round(zoom + 1.0, 3))
-        desk.put(change_word="", change=change_document(layout, found, int(desk.state.change_value)))
+        desk.put(change_word="", changed=change_document(layout, found, int(desk.state.change_value)))
         self._of_station()
         self._draw()
         if new:
@@ -101,7 +101,7 @@ class VisitsReactions:
     def _value(self, number: int) -> None:
         """Another value: what the visits share of it, and its course."""
         if self._open and self._found:
-            self._desk.put(change=change_document(self._desk.session.layout, self._found, int(number)))
+            self._desk.put(changed=change_document(self._desk.session.layout, self._found, int(number)))
             self._of_station()
 
     # --- picture
