@@ -59,7 +59,7 @@ class App:
     """
 
     def __init__(self, layout: str, readings: tuple[str, ...] = (), live: bool = False) -> None:
-        self._live = live
+        self._options = {"live": True} if live else {}
         self._files = (layout, *readings)
         self._digest = _digest(self._files)
         self._session = open_session(layout, readings)
@@ -72,14 +72,14 @@ class App:
     def __call__(self, server: Any) -> Viewer:
         """Make the viewer of one page."""
         if self._digest == "" or self._digest != _digest(self._files):
-            return make_app(server, self._files[0], self._files[1:], self._live)
+            return make_app(server, self._files[0], self._files[1:], **self._options)
         stage, self._stage = self._stage, None
-        return Viewer(server, set_stage(self._session) if stage is None else stage, self._live)
+        return Viewer(server, set_stage(self._session) if stage is None else stage, **self._options)
 
 
-def make_app(server: Any, layout: str, readings: tuple[str, ...] = (), live: bool = False) -> Viewer:
+def make_app(server: Any, layout: str, readings: tuple[str, ...] = (), **options: bool) -> Viewer:
     """Make the viewer of one page; see :mod:`viewer.serving` for the contract."""
-    return Viewer(server, set_stage(open_session(layout, readings)), live)
+    return Viewer(server, set_stage(open_session(layout, readings)), **options)
 
 
 class Viewer:

@@ -80,7 +80,7 @@ def _word(word: str, looks: int, planned: int) -> str:
 def _channel(layout: Layout, each: ChannelWatch) -> Document:
     expected = ""
     if each.n > 1 and math.isfinite(each.expected):
-        largest = f", most from {each.expected_from[0][0]}" if each.expected_from else ""
+        largest = f", {each.expected_from[0][0]}" if each.expected_from else ""
         expected = f"{spelled_value(layout, each.channel, each.expected, whole=False)} expected{largest}"
     return {
         "n": each.n,
