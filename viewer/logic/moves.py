@@ -37,6 +37,7 @@ WORDS = {
     Word.DOES_NOT_CONFORM: "Would not conform",
 }  # fmt: skip
 ONLY = "Predicted, not measured. Only new readings can prove it."
+LIFTED = "A foot lifts off: the numbers rest on a model that no longer holds."
 ORDER = (Word.DOES_NOT_CONFORM, Word.NOT_PROVEN, Word.CONFORMS)
 KILONEWTON = 1e3
 
@@ -148,6 +149,8 @@ def head_document(
     word = None if told is None else overall(told)
     kind = "forecast" if word is None else text.VERDICT_KINDS[word]
     shape, said = ("◇", "…" if told is None else "No limit") if word is None else (SHAPES[word], WORDS[word])
+    if told is not None and outcome.unloaded:
+        kind, shape, said = "open", "△", "No forecast"
     expanded = "" if told is None else text.told(scale, task.coverage_factor * forecast.u_after)
     return {
         "kind": kind, "shape": shape, "word": said, "pending": told is None,
@@ -160,7 +163,7 @@ def head_document(
             *([] if told is None or forecast.probability is None else
               [f"kept with a probability of {text.probability(forecast.probability)}"]),
         ]) + f". U with k = {task.coverage_factor:g}.",
-        "sentence": ONLY,
+        "sentence": LIFTED if outcome.unloaded else ONLY,
     }  # fmt: skip
 
 
