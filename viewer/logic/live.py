@@ -142,13 +142,8 @@ def _progress(watch: Watch) -> Document:
 def _missing(watch: Watch) -> list[Document]:
     by_setup: dict[str, list[str]] = {}
     for look in watch.missing:
-        words = (
-            str(look)
-            .partition(" (")[0]
-            .replace(" deg", "°")
-            .replace(", once more", " again")
-            .replace(", reversed", " reversed")
-        )
+        words = str(look).partition(" (")[0].replace(" deg", "°")
+        words = words.replace(", once more", " again").replace(", reversed", " reversed")
         by_setup.setdefault(look.setup, []).append(words)
     return [
         {"setup": setup, "count": len(names), "names": listed(names, MISSING_SHOWN)}
