@@ -75,6 +75,8 @@ class MovesPicture:
 
     def _name(self, anchors: Floats, words: list[str]) -> None:
         """Letters at other places; they are made anew only for other words."""
+        told = [k for k, word in enumerate(words) if word]
+        anchors, words = anchors[told], [words[k] for k in told]
         if self._letters is not None and self._letters[0] == words:
             self._letters[1].anchors = anchors
             return

@@ -112,7 +112,7 @@ def _mover_row(
         f"{before[j] / KILONEWTON:.0f} → {text.signed(f'{loads[j] / KILONEWTON:.0f}')} kN"
     )  # fmt: skip
     return {
-        "number": round(from_si(lift, unit, "length"), 4),
+        "number": round(from_si(lift, unit, "length"), text.figures(unit)),
         "lift": text.number(lift, unit, fine=False, sign=lift != 0.0),
         "shims": _shims(layout, lift, None if stacks is None else stacks[j], stacks is not None),
         "load": told, "off": loads is not None and bool(loads[j] <= 0.0), "moved": lift != 0.0,
@@ -121,12 +121,12 @@ def _mover_row(
 
 
 def mover_words(layout: Layout, moves: Moves, lifts: Floats) -> list[str]:
-    """What stands at the arrows in the picture: names, and the moves of those that are moved."""
+    """What stands at the arrows in the picture: names of feet, and the moves of those that are moved."""
     unit = layout.units.deviation
-    return [
-        f"{moves.movers.label(j)} {text.number(float(lift), unit, fine=False, sign=True)}" if lift else
-        moves.movers.label(j) for j, lift in enumerate(lifts)
-    ]  # fmt: skip
+    named = moves.movers.kind != "bearings"  # two at each end of a roll would lie over one another
+    told = [text.number(float(lift), unit, fine=False, sign=True) if lift else "" for lift in lifts]
+    names = [moves.movers.label(j) if named or lift else "" for j, lift in enumerate(lifts)]
+    return [f"{name} {number}".strip() for name, number in zip(names, told, strict=True)]
 
 
 def _shims(layout: Layout, lift: float, stack: tuple[float, ...] | None, stocked: bool) -> str:
@@ -144,9 +144,11 @@ def head_document(
     layout: Layout, task: Task, moves: Moves, outcome: Outcome, told: ChosenMoves | None, number: int
 ) -> Document:  # fmt: skip
     """The component of that number before and after, with the forecast once it is worked out."""
+    word = None if told is None else overall(told)
+    if told is not None:
+        number = _telling(told, word, number)
     forecast = moves.components[number] if told is None else told.components[number]
     scale = scale_of(forecast.kind, forecast.limit, layout.units)
-    word = None if told is None else overall(told)
     kind = "forecast" if word is None else text.VERDICT_KINDS[word]
     shape, said = ("◇", "…" if told is None else "No limit") if word is None else (SHAPES[word], WORDS[word])
     if told is not None and outcome.unloaded:
@@ -173,6 +175,14 @@ def overall(told: ChosenMoves) -> Word | None:
     return next((word for word in ORDER if word in words), None)
 
 
+def _telling(told: ChosenMoves, word: Word | None, number: int) -> int:
+    """Number of the component that the word is about: that one, where it has this word, else the farthest of these."""
+    alike = [k for k, each in enumerate(told.components) if each.verdict is not None and each.verdict.word is word]
+    if not alike or number in alike:
+        return number
+    return max(alike, key=lambda k: abs(told.components[k].after) / max(_limit(told.components[k]), 1e-12))
+
+
 def _limit(forecast: Forecast) -> float:
     return float("nan") if forecast.verdict is None else forecast.verdict.limit
 
@@ -188,7 +198,7 @@ def forecast_rows(
         word = None if told is None or forecast.verdict is None else forecast.verdict.word
         rows.append({
             "name": forecast.name or task.name, "unit": text.screen_unit(scale.unit),
-            "before": text.told(scale, forecast.before, whole=False),
+            "before": text.told(scale, forecast.before, whole=False).rpartition(" ")[0],
             "after": text.told(scale, outcome.values[number], whole=False),
             "u": "…" if told is None else text.told(scale, task.coverage_factor * forecast.u_after, whole=False),
             "limit": "" if forecast.verdict is None else text.told(scale, _limit(forecast), whole=False),

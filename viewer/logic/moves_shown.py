@@ -22,6 +22,8 @@ def found_shown(session: Session, moves: Moves, chosen: int = -1) -> Shown:
     shown = shown_of(session, moves.task, moves.visit, "", False, chosen)
     left = [_metres(shape.profile.kind, each) for shape, each in zip(moves.shapes, _left(moves), strict=True)]
     most = max((float(np.abs(each).max(initial=0.0)) for each in left), default=0.0)
+    if moves.movers.kind == "bearings":  # all parts are shown, not that of one component alone
+        shown = replace(shown, component=None, zone=None)
     return replace(shown, largest=nice(max(shown.largest, most)))
 
 

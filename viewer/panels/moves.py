@@ -83,6 +83,7 @@ def _sliders(server: Any, set_move: Call) -> None:
     }):  # fmt: skip
         with el("div", {"class": "dr-mover-head"}):
             el("b", {}, "{{ each.name }}")
+            el("small", {"v-if": "each.still"}, "stays")
             el("span", {":data-test": "'shims-' + number", "class": "dr-mover-shims"},
                f"{{{{ {row} ? {row}.shims : '' }}}}")  # fmt: skip
             el("small", {"v-if": f"{row} && {row}.gap"}, f"{{{{ {row}.gap }}}}")
@@ -103,7 +104,6 @@ def _sliders(server: Any, set_move: Call) -> None:
                 "@change": say(server, set_move, "[number, $event.target.value]"),
             })  # fmt: skip
             el("span", {"class": "dr-mover-unit"}, "{{ moves.unit }}")
-        el("small", {"v-if": "each.still"}, "stays")
     with el("div", {"class": "dr-mover-ends"}):
         el("small", {}, "{{ moves.sliders.length && moves.sliders.find(each => !each.still) ? 'Travel ' + "
                         "moves.sliders.find(each => !each.still).lowest + ' to ' + "
@@ -138,7 +138,7 @@ def _components() -> None:
         with el("div", {"class": "dr-scroll", "tabindex": "0", "aria-label": "All values"}), \
                 el("table", {"data-test": "moves-values"}):  # fmt: skip
             with el("thead", {}), el("tr", {}):
-                for words in ("Value", "Before → after", "U"):
+                for words in ("Value", "Before → after"):
                     el("th", {"scope": "col"}, words)
             with el("tbody", {}), el("tr", {
                 "v-for": "each in moves_live.components", ":key": "each.name", ":class": "'dr-is-' + each.kind",
@@ -150,8 +150,7 @@ def _components() -> None:
                         el("span", {}, "{{ each.word }}")
                 with el("td", {}):
                     el("span", {}, "{{ each.before }} → {{ each.after }}")
-                    el("small", {"v-if": "each.limit", "class": "dr-under"}, "limit {{ each.limit }}")
-                el("td", {}, "{{ each.u }}")
+                    el("small", {"class": "dr-under"}, "± {{ each.u }}{{ each.limit ? ', limit ' + each.limit : '' }}")
 
 
 def _proposal() -> None:
