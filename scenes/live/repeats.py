@@ -5,12 +5,13 @@ from __future__ import annotations
 import math
 from collections.abc import Sequence
 from dataclasses import dataclass
+from functools import lru_cache
 
 import numpy as np
 
 from ..reductions.consistency import UNLIKELY
 from ..uncertainty.propagate import Effect
-from ..vectors import Floats, Indices
+from ..vectors import Flags, Floats, Indices
 
 __all__ = ["TEST", "Budget", "Slope", "budget_of_effects", "disagreeing", "expected_scatter", "scatter", "slope"]
 
@@ -67,6 +68,13 @@ def scatter(values: Floats) -> float:
     return float(np.std(values, ddof=1)) if len(values) > 1 else math.nan
 
 
+@lru_cache(maxsize=8)
+def _apart(budget: Budget) -> Flags:
+    """Which sources ``(e,)`` have a draw of their own for every reading; asked once for each spot of one look."""
+    result: Flags = np.array([len(np.unique(group)) == len(group) for group in budget.group], dtype=bool)
+    return result
+
+
 def expected_scatter(budget: Budget, rows: Indices) -> tuple[float, tuple[tuple[str, float], ...]]:
     """Standard deviation that the budget lets expect of some repeats, and its parts by source, the largest first.
 
@@ -79,8 +87,7 @@ def expected_scatter(budget: Budget, rows: Indices) -> tuple[float, tuple[tuple[
         own = np.sum(budget.size[:, rows] ** 2, axis=1)
         variance = (own - budget.variances(np.ones(n), rows) / n) / (n - 1)
     else:
-        apart = np.array([len(np.unique(group)) == len(group) for group in budget.group], dtype=bool)
-        variance = np.where(apart, budget.size[:, rows[0]] ** 2, 0.0)
+        variance = np.where(_apart(budget), budget.size[:, rows[0]] ** 2, 0.0)
     by_name: dict[str, float] = {}
     for name, part in zip(budget.name, variance.tolist(), strict=True):
         by_name[name] = by_name.get(name, 0.0) + max(part, 0.0)
