@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from functools import lru_cache
 
 import numpy as np
@@ -11,7 +11,7 @@ from numpy.typing import ArrayLike
 from ..model.survey import Task
 from ..vectors import Floats, frozen
 from .lift_problem import LEAST_LOAD
-from .moves import Forecast, Moves, StationMoves, Step
+from .moves import Forecast, Moves, Outcome, StationMoves, Step
 from .stacks import NANOMETRE, Stacks, stacks_of
 from .told_moves import doubts, forecasts, stations_moved, steps_of
 
@@ -50,7 +50,7 @@ class ChosenMoves:
     stacks : tuple, or None
         Shims for each; None for one whose move no shims at hand make. None as a whole: no stock was stated.
     components, stations, steps, criterion
-        As those of ``Moves``.
+        As those of ``Moves``; where a foot lifts off, components have neither uncertainty (nan) nor verdict.
     loads : (m,) float, optional
         After all steps.
     warnings : tuple of str
@@ -124,14 +124,22 @@ def chosen_moves(moves: Moves, lifts: ArrayLike, task: Task, rng: np.random.Gene
     fills = np.where(chosen >= moves.fills - NANOMETRE, moves.fills, 0.0)
     told = None if stacks is None else tuple(stack or () for stack in stacks)
     steps, criterion = steps_of(movers, chosen, told, moves.aim, moves.loads_before, fills)
-    components = forecasts(moves.answers, movers, chosen, task, rng)
+    components = _unknown(moves, outcome) if outcome.unloaded else forecasts(moves.answers, movers, chosen, task, rng)
     warnings = [*_travel(moves, chosen), *_soft(moves, fills), *_loads(moves, outcome.loads)]
-    if chosen.any():
+    if chosen.any() and not outcome.unloaded:
         warnings += doubts(components, moves.answers)
     return ChosenMoves(
         chosen, stacks, components, stations_moved(moves.answers, moves.shapes, movers, chosen), steps, criterion,
         outcome.loads, tuple(warnings),
     )  # fmt: skip
+
+
+def _unknown(moves: Moves, outcome: Outcome) -> tuple[Forecast, ...]:
+    """Values without uncertainty and verdict: feet that lift off leave the model, so nothing is forecast."""
+    return tuple(
+        replace(each, after=value, u_after=np.nan, interval=(np.nan, np.nan), probability=None, verdict=None)
+        for each, value in zip(moves.components, outcome.values, strict=True)
+    )
 
 
 def _travel(moves: Moves, lifts: Floats) -> list[str]:

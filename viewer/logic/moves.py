@@ -153,7 +153,8 @@ def head_document(
     shape, said = ("◇", "…" if told is None else "No limit") if word is None else (SHAPES[word], WORDS[word])
     if told is not None and outcome.unloaded:
         kind, shape, said = "open", "△", "No forecast"
-    expanded = "" if told is None else text.told(scale, task.coverage_factor * forecast.u_after)
+    unknown = told is None or not np.isfinite(forecast.u_after)
+    expanded = "" if unknown else text.told(scale, task.coverage_factor * forecast.u_after)
     return {
         "kind": kind, "shape": shape, "word": said, "pending": told is None,
         "name": forecast.name or task.name,
@@ -161,7 +162,7 @@ def head_document(
         "expanded": f"± {expanded}" if expanded else "",
         "about": ", ".join([
             forecast.name or task.name,
-            *([] if forecast.limit is None else [f"limit {text.told(scale, _limit(forecast))}"]),
+            *([] if forecast.verdict is None else [f"limit {text.told(scale, _limit(forecast))}"]),
             *([] if told is None or forecast.probability is None else
               [f"kept with a probability of {text.probability(forecast.probability)}"]),
         ]) + f". U with k = {task.coverage_factor:g}.",
@@ -195,12 +196,13 @@ def forecast_rows(
     for number, found in enumerate(moves.components):
         forecast = found if told is None else told.components[number]
         scale = scale_of(forecast.kind, forecast.limit, layout.units)
+        unknown = told is None or not np.isfinite(forecast.u_after)
         word = None if told is None or forecast.verdict is None else forecast.verdict.word
         rows.append({
             "name": forecast.name or task.name, "unit": text.screen_unit(scale.unit),
             "before": text.told(scale, forecast.before, whole=False).rpartition(" ")[0],
             "after": text.told(scale, outcome.values[number], whole=False),
-            "u": "…" if told is None else text.told(scale, task.coverage_factor * forecast.u_after, whole=False),
+            "u": "…" if unknown else text.told(scale, task.coverage_factor * forecast.u_after, whole=False),
             "limit": "" if forecast.verdict is None else text.told(scale, _limit(forecast), whole=False),
             "shape": "" if word is None else SHAPES[word], "word": "" if word is None else WORDS[word],
             "kind": "forecast" if word is None else text.VERDICT_KINDS[word],
