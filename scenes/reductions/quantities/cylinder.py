@@ -22,6 +22,12 @@ GAP = 1e-11
 """Largest difference between the square of a radius and its proven lower bound, as a share of it."""
 
 MOST_ROUNDS = 60
+MANY = 500
+"""Points above which a set is solved from the few that may hold it: the steps of a large set come to no end."""
+
+JOINING = 20
+"""Points that join those few at once."""
+
 ROUNDING = 1e-14
 """Gaps below this share of the square of a radius are rounding."""
 
@@ -140,6 +146,8 @@ def smallest_cylinders(positions: Floats, offsets: Floats, gap: float = GAP) -> 
     extent = float(np.abs(s - s.mean()).max(initial=0.0))
     if extent == 0.0:
         raise GeometryError("all stations stand at one place along the axis, so that it has no direction")
+    if len(s) > MANY:
+        return _of_many(s, offsets, gap)
     middle, places = float(s.mean()), (s - s.mean()) / extent
     axis, rest = _fitted(offsets, places)
     size = np.sqrt(np.max(np.sum(rest**2, axis=2), axis=1))
@@ -152,6 +160,30 @@ def smallest_cylinders(positions: Floats, offsets: Floats, gap: float = GAP) -> 
     whole = np.concatenate([axis[:, :2] - slope * middle, slope], axis=1)
     off = offsets - whole[:, None, :2] - whole[:, None, 2:] * s[:, None]
     return Cylinders(radius, whole, weights, off)
+
+
+def _of_many(s: Floats, offsets: Floats, gap: float) -> Cylinders:
+    """Smallest cylinders of large sets: of a few points of each, which those join that stick out farthest."""
+    t, n = offsets.shape[:2]
+    radius, axis, weights = np.zeros(t), np.zeros((t, 4)), np.zeros((t, n))
+    off = np.empty_like(offsets)
+    rest = _fitted(offsets, s - s.mean())[1]
+    for i, points in enumerate(offsets):
+        far = np.argsort(np.sum(rest[i] ** 2, axis=1))[-JOINING:]
+        chosen = np.union1d(far, [s.argmin(), s.argmax()])
+        while True:
+            found = smallest_cylinders(s[chosen], points[None, chosen], gap)
+            off[i] = points - found.axis[0, :2] - found.axis[0, 2:] * s[:, None]
+            square = np.sum(off[i] ** 2, axis=1)
+            far = np.argsort(square)[-JOINING:]
+            new = np.setdiff1d(far[square[far] > found.radius[0] ** 2 * (1.0 + gap)], chosen)
+            if new.size == 0 or len(chosen) + JOINING > MANY:
+                break
+            chosen = np.union1d(chosen, new)
+        if new.size:
+            raise GeometryError("the smallest cylinder about so many points was not found: too many of them hold it")
+        radius[i], axis[i], weights[i, chosen] = found.radius[0], found.axis[0], found.weights[0]
+    return Cylinders(radius, axis, weights, off)
 
 
 def _solved(points: Floats, positions: Floats, share: float) -> tuple[Floats, Floats, Floats]:
