@@ -53,9 +53,7 @@ def predictions_of(name):
 def sections(name):
     """Sections of a page about a method: title -> text."""
     found = re.split(r"^## (.*)$", page_of(name), flags=re.MULTILINE)
-    return {
-        title: text for title, text in zip(found[1::2], found[2::2], strict=True) if "**What it proves.**" in text
-    }
+    return {title: text for title, text in zip(found[1::2], found[2::2], strict=True) if "**What it proves.**" in text}
 
 
 @each

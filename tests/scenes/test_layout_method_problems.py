@@ -9,8 +9,7 @@ from scenes.layout import read_layout
 
 BASE_LINE = "    prism: {use: nose, stops: {at roll_1: 3 m, at roll_2: 5.4 m}, toward: +y}\n"
 FROM_STOPS = (
-    "[{stations: ends of roll_1, from stop: at roll_1}, "
-    "{stations: ends of roll_2, from stop: at roll_2}, again"
+    "[{stations: ends of roll_1, from stop: at roll_1}, {stations: ends of roll_2, from stop: at roll_2}, again"
 )
 ENDS = "[{stations: [ends of roll_1, ends of roll_2]}, again"
 ONE_PLACE = "prism: {use: prism, at: {along beam: 1.3 m}, turned: 0 deg}"

@@ -37,7 +37,7 @@ def change_document(layout: Layout, changes: Sequence[Change], shared_of: int) -
     rows = station_rows(layout, entries)
     return {
         "head": _head(changes),
-        "values": [_value_row(layout, each, i) for each in changes[:1] for i, each in _numbered(each)],
+        "values": [_value_row(layout, of, i) for each in changes[:1] for i, of in _numbered(each)],
         "shared": shared_document(layout, changes[0], values[chosen], chosen) if values else None,
         "sets": [_set_row(layout, part) for part in entries],
         "rows": rows,

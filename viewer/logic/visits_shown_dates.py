@@ -51,7 +51,7 @@ def _machine_of(session: Session) -> Machine | None:
 
 def _noted(machine: Machine) -> dict[str, VisitDate]:
     """Dates by every name that a visit of the machine may have here: its own, or that of its file."""
-    found = {}
+    found: dict[str, VisitDate] = {}
     for visit in machine.visits:
         if visit.date is not None:
             told = VisitDate(visit.date, tuple(visit.notes.changed), visit.adjusted)

@@ -109,8 +109,9 @@ def _spots() -> None:
         el(
             "p",
             {"class": "dr-note"},
-            "What is next comes first, then the latest. Scatter: standard deviation of repeats, beside the one that the "
-            "budget lets expect and where most of that comes from. Numbers in the picture are means in {{ live.unit }}.",
+            "What is next comes first, then the latest. Scatter: standard deviation of repeats, beside the one that "
+            "the budget lets expect and where most of that comes from. Numbers in the picture are means in "
+            "{{ live.unit }}.",
         )
         el("p", {"class": "dr-note", "v-if": "live.rows_note"}, "{{ live.rows_note }}.")
 

@@ -105,8 +105,8 @@ def print_measured(each: Measured, out: Console) -> None:
         out.print(escape(f"  {part.component or 'no value'}: not known; {part.reason}"))
     control = each.consistency
     if control.redundancy:
-        told = f"largest normalised residual {control.largest:.1f}, {UNLIKELY:.1f} by chance in 1 of 1000"
-        out.print(f"  {control.redundancy} readings control others (Baarda's test): {told}; chi-square "
+        test = f"largest normalised residual {control.largest:.1f}, {UNLIKELY:.1f} by chance in 1 of 1000"
+        out.print(f"  {control.redundancy} readings control others (Baarda's test): {test}; chi-square "
                   f"{control.chi_square:.1f}")  # fmt: skip
     for found in each.evidence.network.fitted():
         unit, kind = unit_of_nuisance(layout, found)
