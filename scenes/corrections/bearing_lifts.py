@@ -180,7 +180,7 @@ def _best(t: Floats, moves: Floats, lowest: Floats, highest: Floats, goal: str) 
     found = first.x if second.x is None else second.x
     assert found is not None
     parts = found[: 2 * m] * size
-    lifts = parts[:m] - parts[m:]
+    lifts: Floats = parts[:m] - parts[m:]
     lifts[np.abs(lifts) < 1e-9] = 0.0
     return lifts
 
