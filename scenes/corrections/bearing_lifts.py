@@ -180,9 +180,9 @@ def _best(t: Floats, moves: Floats, lowest: Floats, highest: Floats, goal: str) 
     found = first.x if second.x is None else second.x
     assert found is not None
     parts = found[: 2 * m] * size
-    lifts: Floats = parts[:m] - parts[m:]
-    lifts[np.abs(lifts) < 1e-9] = 0.0
-    return lifts
+    told: Floats = parts[:m] - parts[m:]
+    told[np.abs(told) < 1e-9] = 0.0
+    return told
 
 
 def _stacked(
