@@ -32,6 +32,12 @@ PLAUSIBLE = 10.0
 SPARE = 4
 """A test needs so many deviations more than it has parameters."""
 
+TOUCHES = 0.1
+"""A wrong reading that moves a shape, beyond what is fitted, by less than this share of itself leaves no mark in it."""
+
+ROUNDING = 1e-6
+"""Marks of a whole surface smaller than this share of the error in the readings are rounding."""
+
 DEGREE = 3
 """Degree of the smooth surface that single stations are compared with."""
 
@@ -105,7 +111,8 @@ def _tested(shape: _Shape, signatures: Signatures, numbers: list[int], base: Flo
         mark = shape.marks[:, columns]
         beyond = mark - q @ (q.T @ mark)
         size = np.linalg.norm(mark, axis=0)
-        keep = np.linalg.norm(beyond, axis=0) > 1e-3 * np.where(size > 0.0, size, np.inf)
+        reach = (ROUNDING if share > 0.0 else TOUCHES) * np.linalg.norm(signatures.columns[:, columns], axis=0)
+        keep = np.linalg.norm(beyond, axis=0) > np.maximum(1e-3 * size, reach)
         spare = k - base.shape[1] - int(keep.sum())
         if not keep.any() or spare < SPARE or total == 0.0:
             continue

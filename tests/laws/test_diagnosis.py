@@ -232,3 +232,16 @@ def test_what_stands_out_is_to_be_read_again(bench):
     total = sum(each.redundancy for each in found.by_setup)
     assert total == pytest.approx(found.redundancy, abs=1e-3)
     assert sum(each.chi_square for each in found.by_setup) == pytest.approx(found.chi_square, rel=1e-6)
+
+
+@pytest.mark.parametrize("name", ["lathe", "extruder_barrel"])
+def test_a_suspicion_names_no_reading_that_leaves_no_mark_in_the_shape(name):
+    """A reading of another station, or in a direction that the shape does not hold, is never blamed for it."""
+    layout = layout_of(name)
+    for seed in range(3):
+        survey = reduce_survey(layout, simulated(layout, np.random.default_rng([14, seed])).readings, trials=1000)
+        for found in diagnose_survey(survey):
+            for each in found.suspicions:
+                own = {station for part in survey.of(each.task, "as found").deviations for station in part.stations}
+                assert each.kind != "bad reading" or any(station in each.where.split() for station in own)
+                assert all(abs(size) < 1.0 for size in each.sizes)
