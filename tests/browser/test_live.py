@@ -71,8 +71,10 @@ def timed(viewer, served, count):
     """Seconds from the moment at which a record is sent to its words on the page, of ``count`` records."""
     seconds = []
     stations = itertools.cycle([f"{row}{column}" for row in "ABCDE" for column in range(1, 8)])
-    with socket.create_connection(("127.0.0.1", port_of(served))) as connection:
-        answers = connection.makefile("rb")
+    with (
+        socket.create_connection(("127.0.0.1", port_of(served))) as connection,
+        connection.makefile("rb") as answers,
+    ):
         for number, station in zip(range(count), stations, strict=False):
             sent, words = record(station, number)
             start = time.perf_counter()
