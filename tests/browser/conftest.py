@@ -91,7 +91,7 @@ class Watch:
         self.troubles = []
         self._allowed = []
         context.on("request", self._request)
-        context.on("requestfailed", lambda request: self._trouble(f"failed: {request.url} {request.failure}"))
+        context.on("requestfailed", self._failed)
         context.on("response", self._response)
         context.on("console", self._console)
         context.on("weberror", lambda error: self._trouble(f"page error: {error.error}"))
@@ -115,6 +115,11 @@ class Watch:
         parts = urlsplit(url)
         if parts.scheme not in ("data", "blob", "about") and parts.hostname != "127.0.0.1":
             self._trouble(f"another host: {url}")
+
+    def _failed(self, request):
+        # A picture that the page itself holds, still being shown when the page is left: nothing was asked of anybody.
+        if not (request.url.startswith("blob:") and request.failure == "net::ERR_ABORTED"):
+            self._trouble(f"failed: {request.url} {request.failure}")
 
     def _response(self, response):
         if response.status >= 400:
