@@ -115,7 +115,7 @@ class Viewer:
         desk, server = self.desk, self.desk.server
         panels = {
             "plan": lambda: plan_panel(server, desk.guarded(self.plan.go_to)),
-            "lesson": lambda: lesson_panel(server, desk.guarded(self.lesson.reset)),
+            "lesson": lambda: lesson_panel(server, desk.guarded(self.lesson.reset), desk.guarded(self.lesson.press)),
         }
         result = self.result
         if result is not None:

@@ -7,7 +7,8 @@ from typing import Any
 
 from scenes.model.finding import Severity
 from viewer.logic.diagnosis_held import first_diagnosis_state
-from viewer.logic.lesson_sliders import LESSONS, first_values
+from viewer.logic.lesson_movables import first_values
+from viewer.logic.lesson_sliders import LESSONS
 from viewer.logic.moves_state import first_moves_state
 from viewer.logic.result import visit_choices
 from viewer.logic.session import Session
@@ -94,7 +95,7 @@ def first_state(session: Session) -> dict[str, Any]:
         "budget_task": "",
         "budget_tasks": [],
         # lesson
-        **{name: value for lesson in LESSONS for name, value in first_values(lesson).items()},
+        **{name: value for movables in LESSONS.values() for name, value in first_values(movables).items()},
         "lesson_kind": "base",
         "lesson_about": "",
         "lesson": None,

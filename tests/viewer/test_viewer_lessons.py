@@ -11,15 +11,16 @@ from scenes.model.layout import ShownUnits
 from scenes.tracing.pentaprism import PYRAMID_GAIN
 from scenes.units import to_si
 from viewer.desk import plain
-from viewer.logic.charts import CHART_SIZE, LEFT, RIGHT, Curve, bar_chart, line_chart, nice_ceiling
+from viewer.logic.charts import CHART_SIZE, LEFT, RIGHT, Curve, Marks, bar_chart, decade_chart, line_chart, nice_ceiling
 from viewer.logic.lesson_air import air_result, open_air_lesson
 from viewer.logic.lesson_air_view import air_document
 from viewer.logic.lesson_base import lesson_of_layout, open_base_lesson
 from viewer.logic.lesson_base_view import HEIGHT, WIDTH, base_document, base_of_sliders
+from viewer.logic.lesson_movables import Pick, Slider
 from viewer.logic.lesson_prism import open_prism_lesson, prism_result, prism_state
 from viewer.logic.lesson_prism_view import prism_document, prism_of_sliders
 from viewer.logic.lesson_scenes import FLANGE_RADII, NEAR_AT, PRISM, flange_scene
-from viewer.logic.lesson_sliders import LESSONS, Slider
+from viewer.logic.lesson_sliders import LESSONS
 from viewer.text_lessons import HAPPENS, NAMES, STEPS
 
 MICROMETRE = 1e-6
@@ -232,7 +233,7 @@ def test_the_panel_of_the_bent_beam():
 def test_a_chart_keeps_its_curves_inside():
     x = np.linspace(0.0, 4.0, 9)
     for y in (3.0 * np.sin(x), x, -x, 0.0 * x):
-        chart = line_chart("name", [Curve("a", x, y)], [(0.0, "0"), (4.0, "4")], 1.0, (x, y))
+        chart = line_chart("name", [Curve("a", x, y)], [(0.0, "0"), (4.0, "4")], 1.0, [Marks(x, y)])
         points = np.array([pair.split(",") for pair in chart["lines"][0]["points"].split()], dtype=float)
         assert points[:, 0].min() == pytest.approx(LEFT)
         assert points[:, 0].max() == pytest.approx(CHART_SIZE[0] - RIGHT)
@@ -240,6 +241,17 @@ def test_a_chart_keeps_its_curves_inside():
         assert points[:, 1].max() <= CHART_SIZE[1]
         assert np.all(np.diff(points[:, 1])[y[1:] > y[:-1]] < 0.0)  # up is up
         assert [tick["text"] for tick in chart["y_ticks"]].count("0") == 1
+
+
+def test_a_chart_of_decades_is_one_step_for_each_power():
+    y = np.array([1e3, 1e2, 1.0, 0.1, 1e-9])
+    x = np.arange(5.0)
+    chart = decade_chart("left", [Curve("a", x, y)], [(0.0, "0"), (4.0, "4")], 0.1, 1e3, [Marks(x, y, "full")])
+    heights = np.array([pair.split(",")[1] for pair in chart["lines"][0]["points"].split()], dtype=float)
+    decade = heights[1] - heights[0]
+    np.testing.assert_allclose(np.diff(heights), [decade, 2 * decade, decade, 0.0], atol=0.11)  # figures rounded to 0.1
+    assert [tick["text"] for tick in chart["y_ticks"]] == ["0.1", "1", "10", "100", "1000"]
+    assert {dot["kind"] for dot in chart["dots"]} == {"full"}
 
 
 @pytest.mark.parametrize(("value", "ceiling"), [(0.9, 1.0), (1.0, 1.0), (1.1, 2.0), (21.0, 50.0), (6e-6, 1e-5)])
@@ -263,3 +275,5 @@ def test_every_slider_is_explained_in_two_or_three_sentences():
             assert 2 <= each.about.count(". ") + 1 <= 3
             if isinstance(each, Slider):
                 assert each.low <= each.first <= each.high
+            if isinstance(each, Pick):
+                assert len({value for value, _ in each.ways}) == len(each.ways) > 2

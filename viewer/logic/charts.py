@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Callable, Sequence
 from dataclasses import dataclass
 from typing import Any
 
@@ -11,7 +11,9 @@ import numpy as np
 from scenes.vectors import Floats
 from viewer import text
 
-__all__ = ["CHART_SIZE", "LEFT", "RIGHT", "Curve", "bar_chart", "line_chart", "nice_ceiling"]
+__all__ = [
+    "CHART_SIZE", "LEFT", "RIGHT", "Curve", "Marks", "bar_chart", "decade_chart", "line_chart", "nice_ceiling",
+]  # fmt: skip
 
 Document = dict[str, Any]
 
@@ -27,18 +29,30 @@ FLAT = 0.05
 CROWDED = 12.0
 """An end of the axis nearer to zero than this has no room for its number."""
 
+MOST_DECADES = 5
+"""More powers of ten than this are not all named."""
+
 BAR_WIDTH, BAR_STEP, BAR_TALL, BAR_TOP = 360.0, 36.0, 8.0, 20.0
 """Width of a bar chart, height of one of its rows, of a bar, and where the bar begins in its row."""
 
 
 @dataclass(frozen=True, slots=True, eq=False)
 class Curve:
-    """A named curve; ``x`` and ``y`` (p,) in the units that are shown. ``kind`` is ``one`` or ``two``: how it looks."""
+    """A named curve; ``x`` and ``y`` (p,) in the units that are shown. ``kind``, ``one`` to ``four``: how it looks."""
 
     name: str
     x: Floats
     y: Floats
     kind: str = "one"
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class Marks:
+    """Points ``x`` and ``y`` (p,) to mark. ``kind``: ``open`` or ``full``."""
+
+    x: Floats
+    y: Floats
+    kind: str = "open"
 
 
 def nice_ceiling(value: float) -> float:
@@ -53,7 +67,7 @@ def line_chart(
     curves: Sequence[Curve],
     x_ticks: Sequence[tuple[float, str]],
     least: float,
-    dots: tuple[Floats, Floats] | None = None,
+    marks: Sequence[Marks] = (),
 ) -> Document:
     """A chart of curves with zero in it.
 
@@ -63,43 +77,84 @@ def line_chart(
         The first and the last are the ends of the axis.
     least : float
         The axis of y goes at least this far either way, so that rounding looks like nothing.
-    dots : (x, y), optional
+    marks : sequence of Marks, optional
         Points to mark.
     """
-    width, height = CHART_SIZE
-    low, high = x_ticks[0][0], x_ticks[-1][0]
-    every = np.concatenate([curve.y for curve in curves] + ([] if dots is None else [dots[1]]))
+    every = _heights(curves, marks)
     bottom, top = _ends(float(every.min()), float(every.max()), least)
-
-    def across(x: Floats | float) -> Floats:
-        return np.asarray(LEFT + (x - low) / (high - low) * (width - LEFT - RIGHT))
+    spread = f"from {_number(float(every.min()))} to {_number(float(every.max()))}"
 
     def down(y: Floats | float) -> Floats:
-        return np.asarray(TOP + (top - np.asarray(y)) / (top - bottom) * (height - TOP - BOTTOM))
+        return np.asarray(TOP + (top - np.asarray(y)) / (top - bottom) * (CHART_SIZE[1] - TOP - BOTTOM))
 
-    lines = [
-        {"key": curve.name, "kind": curve.kind, "points": _points(across(curve.x), down(curve.y))} for curve in curves
+    y_ticks = [
+        {"key": i, "y": round(float(down(value)), 1), "text": _number(value), "zero": value == 0.0}
+        for i, value in enumerate(sorted({top, 0.0, bottom}))
+        if value == 0.0 or abs(float(down(value) - down(0.0))) > CROWDED
     ]
-    marks = [] if dots is None else [
-        {"key": i, "x": round(float(x), 1), "y": round(float(y), 1)}
-        for i, (x, y) in enumerate(zip(across(dots[0]), down(dots[1]), strict=True))
-    ]  # fmt: skip
-    spread = f"from {_number(float(every.min()))} to {_number(float(every.max()))}"
+    return _chart(name, f"{name}: {spread}", curves, marks, x_ticks, down) | {"y_ticks": y_ticks}
+
+
+def decade_chart(
+    name: str,
+    curves: Sequence[Curve],
+    x_ticks: Sequence[tuple[float, str]],
+    low: float,
+    high: float,
+    marks: Sequence[Marks] = (),
+) -> Document:
+    """A chart of sizes over powers of ten, ``low`` to ``high``, both powers of ten; what lies beyond stands at the edge.
+
+    ``x_ticks`` as in :func:`line_chart`; sizes are never negative.
+    """  # fmt: skip
+    bottom, top = round(np.log10(low)), round(np.log10(high))
+
+    def down(y: Floats | float) -> Floats:
+        power = np.log10(np.clip(np.asarray(y, dtype=np.float64), low, high))
+        return np.asarray(TOP + (top - power) / (top - bottom) * (CHART_SIZE[1] - TOP - BOTTOM))
+
+    step = -(-(top - bottom) // MOST_DECADES)
+    powers = range(bottom, top + 1, step)
+    y_ticks = [
+        {"key": power, "y": round(float(down(10.0**power)), 1), "text": f"{10.0**power:g}", "zero": power == bottom}
+        for power in powers
+    ]
+    every = _heights(curves, marks)
+    spread = f"from {every.min():.3g} to {every.max():.3g}"
+    return _chart(name, f"{name}: {spread}", curves, marks, x_ticks, down) | {"y_ticks": y_ticks}
+
+
+def _heights(curves: Sequence[Curve], marks: Sequence[Marks]) -> Floats:
+    return np.concatenate([curve.y for curve in curves] + [mark.y for mark in marks])
+
+
+def _chart(
+    name: str, label: str, curves: Sequence[Curve], marks: Sequence[Marks],
+    x_ticks: Sequence[tuple[float, str]], down: Callable[[Floats | float], Floats],
+) -> Document:  # fmt: skip
+    """Everything but the ticks of y; ``down`` places a height."""
+    low, high = x_ticks[0][0], x_ticks[-1][0]
+
+    def across(x: Floats | float) -> Floats:
+        return np.asarray(LEFT + (x - low) / (high - low) * (CHART_SIZE[0] - LEFT - RIGHT))
+
     return {
         "name": name,
-        "label": f"{name}: {spread}",
-        "lines": lines,
+        "label": label,
+        "lines": [
+            {"key": curve.name, "kind": curve.kind, "points": _points(across(curve.x), down(curve.y))}
+            for curve in curves
+        ],
         "keys": [{"name": curve.name, "kind": curve.kind} for curve in curves] if len(curves) > 1 else [],
-        "dots": marks,
+        "dots": [
+            {"key": f"{number} {i}", "x": round(float(x), 1), "y": round(float(y), 1), "kind": each.kind}
+            for number, each in enumerate(marks)
+            for i, (x, y) in enumerate(zip(across(each.x), down(each.y), strict=True))
+        ],
         "x_ticks": [
             {"key": i, "x": round(float(across(value)), 1), "text": words,
              "anchor": "start" if i == 0 else "end" if i == len(x_ticks) - 1 else "middle"}
             for i, (value, words) in enumerate(x_ticks)
-        ],
-        "y_ticks": [
-            {"key": i, "y": round(float(down(value)), 1), "text": _number(value), "zero": value == 0.0}
-            for i, value in enumerate(sorted({top, 0.0, bottom}))
-            if value == 0.0 or abs(float(down(value) - down(0.0))) > CROWDED
         ],
     }  # fmt: skip
 

@@ -6,7 +6,7 @@ from typing import Any
 
 from scenes.units import from_si
 from viewer import text
-from viewer.logic.charts import Curve, line_chart
+from viewer.logic.charts import Curve, Marks, line_chart
 from viewer.logic.lesson_air import AirLesson, AirResult
 
 __all__ = ["air_document"]
@@ -43,6 +43,6 @@ def air_document(lesson: AirLesson, result: AirResult, zeroed: bool) -> Document
         "lines": [line_chart(
             f"Height of the beam over the straight line [{text.screen_unit(unit)}]",
             [Curve("beam", result.curve[0], per_metre * result.curve[1])], ticks, per_metre * LEAST_HEIGHT,
-            (distances, per_metre * result.seen.v),
+            [Marks(distances, per_metre * result.seen.v)],
         )],
     }  # fmt: skip

@@ -9,10 +9,11 @@ import numpy as np
 from scenes.units import from_si, to_si
 from scenes.vectors import Floats
 from viewer import text
-from viewer.logic.charts import Curve, line_chart
+from viewer.logic.charts import Curve, Marks, line_chart
+from viewer.logic.lesson_movables import Slider
 from viewer.logic.lesson_prism import SCAN_END, PrismLesson, PrismResult, prism_result, prism_state
 from viewer.logic.lesson_scenes import FLANGE_RADII
-from viewer.logic.lesson_sliders import PRISM, Slider
+from viewer.logic.lesson_sliders import PRISM
 
 __all__ = ["prism_document", "prism_of_sliders"]
 
@@ -68,7 +69,7 @@ def _line(result: PrismResult, unit: str, length: str) -> Document:
         ],
         "note": "+ = the exit leans back to the emitter; sideways + = to the right as seen from there.",
         "lines": [line_chart("Error of the right angle [arcsec]", [Curve("error", turn, error)], ticks,
-                             LEAST_SECONDS, at)],
+                             LEAST_SECONDS, [Marks(*at)])],
     }  # fmt: skip
 
 

@@ -2,38 +2,11 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from viewer.logic.lesson_movables import Choice, Movable, Slider
 
-__all__ = ["AIR", "BASE", "LESSONS", "PRISM", "PRISM_SWEEPS", "Choice", "Slider", "first_values"]
+__all__ = ["AIR", "BASE", "LESSONS", "PRISM", "PRISM_SWEEPS"]
 
-
-@dataclass(frozen=True, slots=True)
-class Slider:
-    """A slider: name in the state, words, ends, step and first value in ``unit``, decimals, two or three sentences."""
-
-    name: str
-    title: str
-    low: float
-    high: float
-    step: float
-    unit: str
-    digits: int
-    about: str
-    first: float = 0.0
-
-
-@dataclass(frozen=True, slots=True)
-class Choice:
-    """A switch between two ways: name in the state, words for off and on, and two or three sentences."""
-
-    name: str
-    off: str
-    on: str
-    about: str
-    first: bool = False
-
-
-BASE: tuple[Slider | Choice, ...] = (
+BASE: tuple[Movable, ...] = (
     Choice(
         "one_radius", "Stations spread out", "All at one radius",
         "From the middle of a ring every station stands equally far away. A cone then lifts all readings alike, and "
@@ -64,7 +37,7 @@ PRISM_SWEEPS = Choice(
     "plane stands square to the beam that enters, whatever the nose does.",
 )  # fmt: skip
 
-PRISM: tuple[Slider | Choice, ...] = (
+PRISM: tuple[Movable, ...] = (
     PRISM_SWEEPS,
     Slider(
         "prism_edge", "Turn about its edge", -10.0, 10.0, 0.5, "arcmin", 1,
@@ -107,7 +80,7 @@ PRISM: tuple[Slider | Choice, ...] = (
     ),
 )  # fmt: skip
 
-AIR: tuple[Slider | Choice, ...] = (
+AIR: tuple[Movable, ...] = (
     Choice(
         "air_zeroed", "Level at the emitter", "Set on near and far",
         "A crew sets the beam so that the near and the far target read nought. The beam then looks straight, for both "
@@ -127,10 +100,5 @@ AIR: tuple[Slider | Choice, ...] = (
     ),
 )  # fmt: skip
 
-LESSONS: dict[str, tuple[Slider | Choice, ...]] = {"base": BASE, "prism": PRISM, "air": AIR}
+LESSONS: dict[str, tuple[Movable, ...]] = {"base": BASE, "prism": PRISM, "air": AIR}
 """Lesson -> what can be moved."""
-
-
-def first_values(lesson: str) -> dict[str, float | bool]:
-    """Values of a lesson as it opens and after a reset."""
-    return {each.name: each.first for each in LESSONS[lesson]}

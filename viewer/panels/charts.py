@@ -28,7 +28,7 @@ def line_chart(chart: str) -> None:
             el("polyline", {"v-for": f"line in {chart}.lines", ":key": "line.key", ":points": "line.points",
                             ":class": "'dr-curve-' + line.kind"})  # fmt: skip
             el("circle", {"v-for": f"dot in {chart}.dots", ":key": "'d' + dot.key", ":cx": "dot.x", ":cy": "dot.y",
-                          "r": "4", "class": "dr-dot"})  # fmt: skip
+                          "r": "4", ":class": "'dr-dot dr-dot-' + dot.kind"})  # fmt: skip
 
 
 def bar_chart(chart: str) -> None:

@@ -6,7 +6,8 @@ from collections.abc import Callable
 from typing import Any
 
 from viewer.logic.lesson_base_view import HEIGHT, WIDTH
-from viewer.logic.lesson_sliders import LESSONS, Choice, Slider
+from viewer.logic.lesson_movables import Choice, Movable, Pick, Press, Slider
+from viewer.logic.lesson_sliders import LESSONS
 from viewer.panels.charts import line_chart
 from viewer.panels.markup import el, say
 from viewer.text_lessons import HAPPENS, NAMES, STEPS
@@ -14,9 +15,9 @@ from viewer.text_lessons import HAPPENS, NAMES, STEPS
 __all__ = ["about_movable", "lesson_panel"]
 
 
-def lesson_panel(server: Any, on_reset: Callable[..., Any]) -> None:
+def lesson_panel(server: Any, on_reset: Callable[..., Any], on_press: Callable[..., Any]) -> None:
     """Put the widgets of the tab."""
-    with el("div", {"class": "dr-buttons", "role": "group", "aria-label": "Lesson"}):
+    with el("div", {"class": "dr-buttons dr-lessons", "role": "group", "aria-label": "Lesson"}):
         for kind, name in NAMES.items():
             el("button", {
                 "type": "button", "@click": f"lesson_kind = '{kind}'; lesson_about = ''", "data-test": f"lesson-{kind}",
@@ -28,12 +29,12 @@ def lesson_panel(server: Any, on_reset: Callable[..., Any]) -> None:
             _charts()
         with el("div", {"class": "dr-column"}):
             for kind, movable in LESSONS.items():
-                _controls(kind, movable, say(server, on_reset))
+                _controls(kind, movable, say(server, on_reset), lambda each: say(server, on_press, f"['{each.name}']"))
     for kind in LESSONS:
         _words(kind)
 
 
-def _controls(kind: str, movable: tuple[Slider | Choice, ...], reset: str) -> None:
+def _controls(kind: str, movable: tuple[Movable, ...], reset: str, press: Callable[[Press], str]) -> None:
     with el("section", {"v-if": f"lesson_kind === '{kind}'", "class": "dr-movable"}):
         with el("div", {"class": "dr-movable-head"}):
             el("h2", {}, "Move one at a time")
@@ -41,19 +42,24 @@ def _controls(kind: str, movable: tuple[Slider | Choice, ...], reset: str) -> No
         for each in movable:
             if isinstance(each, Slider):
                 _slider(each)
-            else:
+            elif isinstance(each, Choice):
                 _choice(each)
+            elif isinstance(each, Pick):
+                _pick(each)
+        pressed = [each for each in movable if isinstance(each, Press)]
+        if pressed:
+            _presses(pressed, press)
         with el("div", {"class": "dr-about dr-about-here", "aria-live": "polite"}):
             about_movable(movable)
             names = ", ".join(f"'{each.name}'" for each in movable)
-            el("p", {"v-if": f"![{names}].includes(lesson_about)"}, "Touch a slider to read what it does.")
+            el("p", {"v-if": f"![{names}].includes(lesson_about)"}, "Touch one to read what it does.")
 
 
-def about_movable(movable: tuple[Slider | Choice, ...]) -> None:
-    """What a trainer says about the slider that was touched last."""
+def about_movable(movable: tuple[Movable, ...]) -> None:
+    """What a trainer says about what was touched last."""
     for each in movable:
         with el("p", {"v-if": f"lesson_about === '{each.name}'"}):
-            el("b", {}, f"{each.title}. " if isinstance(each, Slider) else f"{each.off}, or {each.on.lower()}. ")
+            el("b", {}, f"{each.title}. ")
             el("span", {}, each.about)
 
 
@@ -80,6 +86,25 @@ def _choice(each: Choice) -> None:
                 "type": "button", "@click": f"{each.name} = {value}; lesson_about = '{each.name}'",
                 ":class": f"{{'dr-on': {on}}}", ":aria-pressed": f"!!({on})", "data-test": f"{each.name}-{value}",
             }, words)  # fmt: skip
+
+
+def _pick(each: Pick) -> None:
+    with el("div", {"class": "dr-buttons", "role": "group", "aria-label": each.title}):
+        for value, words in each.ways:
+            on = f"{each.name} === '{value}'"
+            el("button", {
+                "type": "button", "@click": f"{each.name} = '{value}'; lesson_about = '{each.name}'",
+                ":class": f"{{'dr-on': {on}}}", ":aria-pressed": f"!!({on})", "data-test": f"{each.name}-{value}",
+            }, words)  # fmt: skip
+
+
+def _presses(each: list[Press], press: Callable[[Press], str]) -> None:
+    with el("div", {"class": "dr-presses"}):
+        for one in each:
+            el("button", {
+                "type": "button", "class": "dr-plain", "data-test": one.name,
+                "@click": f"lesson_about = '{one.name}'; {press(one)}",
+            }, one.title)  # fmt: skip
 
 
 def _numbers() -> None:

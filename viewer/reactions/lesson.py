@@ -4,8 +4,9 @@ from __future__ import annotations
 
 from scenes.meshes.cameras import Camera
 from viewer.desk import Desk
-from viewer.logic.lesson_sliders import LESSONS, first_values
-from viewer.reactions.lessons import AirTeacher, BaseTeacher, PrismTeacher, Teacher
+from viewer.logic.lesson_movables import first_values
+from viewer.logic.lesson_sliders import LESSONS
+from viewer.reactions.lessons import AirTeacher, BaseTeacher, PrismTeacher, StepTeacher, Teacher
 
 __all__ = ["LessonReactions"]
 
@@ -52,8 +53,19 @@ class LessonReactions:
             self._teacher.show()
             self._desk.redraw()
 
+    def press(self, name: str) -> None:
+        """Take a step of the lesson."""
+        teacher = self._teacher
+        if isinstance(teacher, StepTeacher) and teacher.is_open:
+            teacher.press(name)
+            self._moved(self._desk.state.lesson_kind)
+
     def reset(self) -> None:
         """Set everything of the lesson back."""
         kind = self._desk.state.lesson_kind
         if kind in LESSONS:
-            self._desk.put(**first_values(kind))
+            self._desk.put(**first_values(LESSONS[kind]))
+            teacher = self._teacher
+            if isinstance(teacher, StepTeacher) and teacher.is_open:
+                teacher.begin()
+                self._moved(kind)

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from typing import Protocol
+from typing import Protocol, runtime_checkable
 
 from scenes.meshes.cameras import Camera
 from scenes.meshes.exaggeration import rounded_125
@@ -12,16 +12,17 @@ from viewer.logic.lesson_air import AirLesson, air_result, open_air_lesson
 from viewer.logic.lesson_air_view import air_document
 from viewer.logic.lesson_base import BaseLesson, open_base_lesson
 from viewer.logic.lesson_base_view import base_document, base_of_sliders
+from viewer.logic.lesson_movables import Slider
 from viewer.logic.lesson_prism import PrismLesson, open_prism_lesson
 from viewer.logic.lesson_prism_view import prism_document, prism_of_sliders
-from viewer.logic.lesson_sliders import AIR, BASE, PRISM, Slider
+from viewer.logic.lesson_sliders import AIR, BASE, PRISM
 from viewer.logic.shown import rounded_factor
 from viewer.scene3d_air import AirPicture
 from viewer.scene3d_lesson import BEAM_FACTOR, LESSON_VIEWS, SURFACE_FACTOR, BasePicture
 from viewer.scene3d_plan import VIEWS
 from viewer.scene3d_prism import PRISM_VIEWS, PrismPicture
 
-__all__ = ["AirTeacher", "BaseTeacher", "PrismTeacher", "Teacher"]
+__all__ = ["AirTeacher", "BaseTeacher", "PrismTeacher", "StepTeacher", "Teacher"]
 
 DRAWN_BEND = 0.04
 """Drawn slope at the end of a level line in a gradient of 1 K/m; a zeroed line is drawn four times as large, since a
@@ -54,6 +55,17 @@ class Teacher(Protocol):
 
     def show(self) -> None:
         """Show the sliders as they stand."""
+
+
+@runtime_checkable
+class StepTeacher(Teacher, Protocol):
+    """A lesson in which steps are taken one after another."""
+
+    def press(self, name: str) -> None:
+        """Take the step that is named; nothing is shown yet."""
+
+    def begin(self) -> None:
+        """Forget the steps taken; nothing is shown yet."""
 
 
 class BaseTeacher:
