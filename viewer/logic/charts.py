@@ -103,7 +103,7 @@ def decade_chart(
     high: float,
     marks: Sequence[Marks] = (),
 ) -> Document:
-    """A chart of sizes over powers of ten, ``low`` to ``high``, both powers of ten; what lies beyond stands at the edge.
+    """A chart of sizes over powers of ten, ``low`` to ``high`` (powers of ten); what lies beyond stands at the edge.
 
     ``x_ticks`` as in :func:`line_chart`; sizes are never negative.
     """  # fmt: skip
