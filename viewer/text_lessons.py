@@ -4,7 +4,7 @@ from __future__ import annotations
 
 __all__ = ["HAPPENS", "NAMES", "STEPS"]
 
-NAMES = {"base": "Tilt and cone", "prism": "Prism", "air": "Bent beam"}
+NAMES = {"base": "Tilt and cone", "prism": "Prism", "air": "Bent beam", "form": "Straightness"}
 """Lesson -> its name on the button."""
 
 HAPPENS = {
@@ -24,6 +24,12 @@ HAPPENS = {
         "A beam in layers of air bends evenly, like a piece of a very large circle.",
         "Setting it on two targets takes out its drop and its slope, but never its bend.",
     ),
+    "form": (
+        "A straightness is a distance from a line, and the readings do not say which line.",
+        "End points are quick on site, but two readings carry the whole line. Least squares uses all of them.",
+        "The minimum zone is the smallest distance between two parallel lines that hold the whole profile: no line "
+        "gives less. ISO 12780-1 calls it the minimum zone reference line.",
+    ),
 }
 STEPS = {
     "base": (
@@ -42,5 +48,11 @@ STEPS = {
         "Leave the beam level and double the distance: the drop becomes four times as large.",
         "Set the beam on near and far. Both ends read nought, and half-way a quarter is left.",
         "Turn the gradient round. The beam bends up, and the rail seems to bend the other way.",
+    ),
+    "form": (
+        "Choose one line after another: the marked stations hold the value. The minimum zone has three of them, and "
+        "the side of the one lies between the two of the other.",
+        "Set the error of the last reading to 20 µm. Watch which value moves most.",
+        "Make the shape 0 µm and the scatter 10 µm. The rail is straight, and no line says so.",
     ),
 }

@@ -370,7 +370,7 @@ def test_a_component_is_chosen():
         assert page.result.shown.component.name == name
 
 
-@pytest.mark.parametrize("lesson", ["base", "prism", "air"])
+@pytest.mark.parametrize("lesson", ["base", "prism", "air", "form"])
 def test_every_lesson_stands_on_any_layout(lathe, lesson):
     """On a lathe every lesson brings its own scene; its sliders change panel and picture."""
     page = Page(lathe)
@@ -379,9 +379,11 @@ def test_every_lesson_stands_on_any_layout(lathe, lesson):
     assert page.state.views
     assert page.state.view == page.state.views[0]
     before = page.state.lesson
-    beam = next(name for name in page.scene.names(f"lesson {lesson}") if "beam" in name)
+    moved = {"form": "tube"}.get(lesson, "beam")
+    beam = next(name for name in page.scene.names(f"lesson {lesson}") if moved in name)
     drawn = page.scene.mesh(beam).points.copy()
-    slider = {"base": {"cone": 10.0}, "prism": {"prism_roll": 5.0}, "air": {"air_gradient": -2.0}}[lesson]
+    slider = {"base": {"cone": 10.0}, "prism": {"prism_roll": 5.0}, "air": {"air_gradient": -2.0},
+              "form": {"form_last": 9.0}}[lesson]  # fmt: skip
     page.set(**slider)
     assert page.state.lesson != before
     now = page.scene.mesh(beam).points

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from viewer.logic.lesson_form_sliders import FORM
 from viewer.logic.lesson_movables import Choice, Movable, Slider
 
 __all__ = ["AIR", "BASE", "LESSONS", "PRISM", "PRISM_SWEEPS"]
@@ -100,5 +101,5 @@ AIR: tuple[Movable, ...] = (
     ),
 )  # fmt: skip
 
-LESSONS: dict[str, tuple[Movable, ...]] = {"base": BASE, "prism": PRISM, "air": AIR}
+LESSONS: dict[str, tuple[Movable, ...]] = {"base": BASE, "prism": PRISM, "air": AIR, "form": FORM}
 """Lesson -> what can be moved."""

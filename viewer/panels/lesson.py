@@ -108,7 +108,9 @@ def _presses(each: list[Press], press: Callable[[Press], str]) -> None:
 
 
 def _numbers() -> None:
-    with el("section", {"class": "dr-pair"}), el("div", {"v-for": "each in lesson.numbers", ":key": "each.key"}):
+    with el("section", {"class": "dr-pair"}), el("div", {
+        "v-for": "each in lesson.numbers", ":key": "each.key", ":class": "{'dr-on': each.on}",
+    }):  # fmt: skip
         el("b", {":data-test": "'lesson-' + each.key"}, "{{ each.value }}")
         el("span", {}, "{{ each.words }}")
         el("small", {"v-if": "each.more"}, "{{ each.more }}")

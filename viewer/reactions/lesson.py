@@ -6,6 +6,7 @@ from scenes.meshes.cameras import Camera
 from viewer.desk import Desk
 from viewer.logic.lesson_movables import first_values
 from viewer.logic.lesson_sliders import LESSONS
+from viewer.reactions.lesson_form import FormTeacher
 from viewer.reactions.lessons import AirTeacher, BaseTeacher, PrismTeacher, StepTeacher, Teacher
 
 __all__ = ["LessonReactions"]
@@ -17,7 +18,7 @@ class LessonReactions:
     def __init__(self, desk: Desk) -> None:
         self._desk = desk
         self._teachers: dict[str, Teacher] = {
-            "base": BaseTeacher(desk), "prism": PrismTeacher(desk), "air": AirTeacher(desk)
+            "base": BaseTeacher(desk), "prism": PrismTeacher(desk), "air": AirTeacher(desk), "form": FormTeacher(desk),
         }  # fmt: skip
         for kind in LESSONS:
             desk.watch(self._teachers[kind].names, lambda *_, kind=kind: self._moved(kind))
