@@ -8,6 +8,7 @@ from __future__ import annotations
 from dataclasses import dataclass
 
 import numpy as np
+from scipy.special import gammaincc
 
 from ..vectors import Floats
 from .elimination import Elimination
@@ -62,6 +63,11 @@ class Consistency:
     chi_square: float
     largest: float
     outliers: tuple[Outlier, ...]
+
+    @property
+    def probability(self) -> float:
+        """Share of sound surveys whose chi-square is as large; 1 where nothing is controlled."""
+        return float(gammaincc(0.5 * self.redundancy, 0.5 * self.chi_square)) if self.redundancy else 1.0
 
 
 @dataclass(frozen=True, slots=True, eq=False)

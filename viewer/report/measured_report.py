@@ -106,8 +106,9 @@ def print_measured(each: Measured, out: Console) -> None:
     control = each.consistency
     if control.redundancy:
         test = f"largest normalised residual {control.largest:.1f}, {UNLIKELY:.1f} by chance in 1 of 1000"
-        out.print(f"  {control.redundancy} readings control others (Baarda's test): {test}; chi-square "
-                  f"{control.chi_square:.1f}")  # fmt: skip
+        many = "1 reading controls" if control.redundancy == 1 else f"{control.redundancy} readings control"
+        out.print(f"  {many} others (Baarda's test): {test}; chi-square {control.chi_square:.1f}, reached by "
+                  f"{100.0 * control.probability:.2g} % of sound surveys")  # fmt: skip
     for found in each.evidence.network.fitted():
         unit, kind = unit_of_nuisance(layout, found)
         told = [show(value, unit, kind, sign=sign) for value, sign in ((found.value, True), (found.u, False))]
