@@ -4,7 +4,7 @@ from __future__ import annotations
 
 __all__ = ["HAPPENS", "NAMES", "STEPS"]
 
-NAMES = {"base": "Tilt and cone", "prism": "Prism", "air": "Bent beam", "form": "Straightness"}
+NAMES = {"base": "Tilt and cone", "prism": "Prism", "air": "Bent beam", "form": "Straightness", "buck_in": "Buck-in"}
 """Lesson -> its name on the button."""
 
 HAPPENS = {
@@ -30,6 +30,12 @@ HAPPENS = {
         "The minimum zone is the smallest distance between two parallel lines that hold the whole profile: no line "
         "gives less. ISO 12780-1 calls it the minimum zone reference line.",
     ),
+    "buck_in": (
+        "The beam is to run through the middle of a near and a far target. The stage of the emitter can be shifted "
+        "and tilted.",
+        "Each screw spoils what the other one has set, so the two are turned by turns.",
+        "A spot on the near target tells the place of the beam, a spot on the far one tells where it goes.",
+    ),
 }
 STEPS = {
     "base": (
@@ -48,6 +54,11 @@ STEPS = {
         "Leave the beam level and double the distance: the drop becomes four times as large.",
         "Set the beam on near and far. Both ends read nought, and half-way a quarter is left.",
         "Turn the gradient round. The beam bends up, and the rail seems to bend the other way.",
+    ),
+    "buck_in": (
+        "Take steps until both read nought. Every round leaves the same share.",
+        "Bring the near target to 0.5 m and take four rounds, then to 6 m.",
+        "Choose the other way round: the beam runs off the far detector. Then tilt past nought: one round is enough.",
     ),
     "form": (
         "Choose one line after another: the marked stations hold the value. The minimum zone has three of them, and "

@@ -370,7 +370,7 @@ def test_a_component_is_chosen():
         assert page.result.shown.component.name == name
 
 
-@pytest.mark.parametrize("lesson", ["base", "prism", "air", "form"])
+@pytest.mark.parametrize("lesson", ["base", "prism", "air", "form", "buck_in"])
 def test_every_lesson_stands_on_any_layout(lathe, lesson):
     """On a lathe every lesson brings its own scene; its sliders change panel and picture."""
     page = Page(lathe)
@@ -383,7 +383,7 @@ def test_every_lesson_stands_on_any_layout(lathe, lesson):
     beam = next(name for name in page.scene.names(f"lesson {lesson}") if moved in name)
     drawn = page.scene.mesh(beam).points.copy()
     slider = {"base": {"cone": 10.0}, "prism": {"prism_roll": 5.0}, "air": {"air_gradient": -2.0},
-              "form": {"form_last": 9.0}}[lesson]  # fmt: skip
+              "form": {"form_last": 9.0}, "buck_in": {"buck_angle": -1.0}}[lesson]  # fmt: skip
     page.set(**slider)
     assert page.state.lesson != before
     now = page.scene.mesh(beam).points
@@ -394,6 +394,32 @@ def test_every_lesson_stands_on_any_layout(lathe, lesson):
     page.lesson.reset()
     page.desk.start()
     assert page.state.lesson == before
+    assert page.state.notice == ""
+
+
+def test_steps_are_taken_one_by_one_and_forgotten(planned):
+    page = Page(planned)
+    page.set(tab="lesson", lesson_kind="buck_in")
+    before = page.state.lesson
+    faint = "lesson buck_in earlier"
+    assert page.scene.mesh(faint) is None
+    page.lesson.press("buck_step")
+    once = page.state.lesson
+    assert once != before
+    assert page.scene.mesh(faint).n_cells
+    page.lesson.press("buck_step")
+    assert page.state.lesson != once
+    page.lesson.press("nothing of the kind")
+    page.set(buck_offset=0.5)  # another start begins anew
+    assert page.state.lesson["numbers"][2]["value"] == "0"
+    page.lesson.press("buck_rounds")
+    assert page.state.lesson["numbers"][2]["value"] == "4"
+    page.lesson.reset()
+    page.desk.start()
+    assert page.state.lesson == before
+    assert page.scene.mesh(faint) is None
+    page.set(lesson_kind="air")
+    page.lesson.press("buck_step")  # a lesson without steps takes none
     assert page.state.notice == ""
 
 

@@ -29,6 +29,8 @@ FLAT = 0.05
 CROWDED = 12.0
 """An end of the axis nearer to zero than this has no room for its number."""
 
+SUPERSCRIPT = str.maketrans("-0123456789", "⁻⁰¹²³⁴⁵⁶⁷⁸⁹")
+
 MOST_DECADES = 5
 """More powers of ten than this are not all named."""
 
@@ -116,12 +118,17 @@ def decade_chart(
     step = -(-(top - bottom) // MOST_DECADES)
     powers = range(bottom, top + 1, step)
     y_ticks = [
-        {"key": power, "y": round(float(down(10.0**power)), 1), "text": f"{10.0**power:g}", "zero": power == bottom}
+        {"key": power, "y": round(float(down(10.0**power)), 1), "text": _power(power), "zero": power == bottom}
         for power in powers
     ]
     every = _heights(curves, marks)
     spread = f"from {every.min():.3g} to {every.max():.3g}"
     return _chart(name, f"{name}: {spread}", curves, marks, x_ticks, down) | {"y_ticks": y_ticks}
+
+
+def _power(power: int) -> str:
+    """A power of ten, short enough for an axis."""
+    return f"{10.0**power:g}" if -3 < power < 5 else f"10{str(power).translate(SUPERSCRIPT)}"
 
 
 def _heights(curves: Sequence[Curve], marks: Sequence[Marks]) -> Floats:

@@ -111,11 +111,11 @@ def flange_scene(units: ShownUnits, sweeps: bool) -> Layout:
     return _layout({"flange": flange}, stations, {setup.name: setup}, units, task)
 
 
-def line_scene(units: ShownUnits, reach: float) -> Layout:
-    """A straight rail read along one beam: near and far targets and those between, the far one ``reach`` [m] away."""
+def line_scene(units: ShownUnits, reach: float, near: float = NEAR_AT, count: int = LINE_STATIONS) -> Layout:
+    """A straight rail read along one beam: ``count`` targets from ``near`` to ``reach`` [m] away."""
     height, mount = 0.6, _mount("post", 0.5)
     rail = Surface("rail", Rail(reach, 0.3, 0.25), pose_from_turn([0.0, 0.0, height]))
-    places = NEAR_AT + (reach - NEAR_AT) * np.linspace(0.0, 1.0, LINE_STATIONS)
+    places = np.linspace(near, reach, count)
     stations = {
         f"S{number + 1}": Station(f"S{number + 1}", "rail", np.array([x, 0.0, 0.0]), TARGET.name, mount, "line")
         for number, x in enumerate(places)

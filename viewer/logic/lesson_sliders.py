@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from viewer.logic.lesson_buck_in_sliders import BUCK_IN
 from viewer.logic.lesson_form_sliders import FORM
 from viewer.logic.lesson_movables import Choice, Movable, Slider
 
@@ -101,5 +102,5 @@ AIR: tuple[Movable, ...] = (
     ),
 )  # fmt: skip
 
-LESSONS: dict[str, tuple[Movable, ...]] = {"base": BASE, "prism": PRISM, "air": AIR, "form": FORM}
+LESSONS: dict[str, tuple[Movable, ...]] = {"base": BASE, "prism": PRISM, "air": AIR, "form": FORM, "buck_in": BUCK_IN}
 """Lesson -> what can be moved."""
