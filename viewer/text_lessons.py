@@ -4,7 +4,10 @@ from __future__ import annotations
 
 __all__ = ["HAPPENS", "NAMES", "STEPS"]
 
-NAMES = {"base": "Tilt and cone", "prism": "Prism", "air": "Bent beam", "form": "Straightness", "buck_in": "Buck-in"}
+NAMES = {
+    "base": "Tilt and cone", "prism": "Prism", "air": "Bent beam", "form": "Straightness", "buck_in": "Buck-in",
+    "reversal": "Reversal",
+}  # fmt: skip
 """Lesson -> its name on the button."""
 
 HAPPENS = {
@@ -30,6 +33,12 @@ HAPPENS = {
         "The minimum zone is the smallest distance between two parallel lines that hold the whole profile: no line "
         "gives less. ISO 12780-1 calls it the minimum zone reference line.",
     ),
+    "reversal": (
+        "A device cannot tell its own error from that of the machine. Turned by half a turn it brings its error in "
+        "with the other sign.",
+        "So the mean of both ways is the machine, and half their difference is the device.",
+        "What does not turn with the device, such as air or a seat that gave way, stays in the mean.",
+    ),
     "buck_in": (
         "The beam is to run through the middle of a near and a far target. The stage of the emitter can be shifted "
         "and tilted.",
@@ -54,6 +63,11 @@ STEPS = {
         "Leave the beam level and double the distance: the drop becomes four times as large.",
         "Set the beam on near and far. Both ends read nought, and half-way a quarter is left.",
         "Turn the gradient round. The beam bends up, and the rail seems to bend the other way.",
+    ),
+    "reversal": (
+        "Change the error of the device: both ways move apart, and the mean stays.",
+        "Look at the prism both ways: the beam comes from the other end, on the same line.",
+        "Move something in between. Half of it is in the mean, and the readings look as good as before.",
     ),
     "buck_in": (
         "Take steps until both read nought. Every round leaves the same share.",

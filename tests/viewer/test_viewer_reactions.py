@@ -370,7 +370,7 @@ def test_a_component_is_chosen():
         assert page.result.shown.component.name == name
 
 
-@pytest.mark.parametrize("lesson", ["base", "prism", "air", "form", "buck_in"])
+@pytest.mark.parametrize("lesson", ["base", "prism", "air", "form", "buck_in", "reversal"])
 def test_every_lesson_stands_on_any_layout(lathe, lesson):
     """On a lathe every lesson brings its own scene; its sliders change panel and picture."""
     page = Page(lathe)
@@ -383,7 +383,8 @@ def test_every_lesson_stands_on_any_layout(lathe, lesson):
     beam = next(name for name in page.scene.names(f"lesson {lesson}") if moved in name)
     drawn = page.scene.mesh(beam).points.copy()
     slider = {"base": {"cone": 10.0}, "prism": {"prism_roll": 5.0}, "air": {"air_gradient": -2.0},
-              "form": {"form_last": 9.0}, "buck_in": {"buck_angle": -1.0}}[lesson]  # fmt: skip
+              "form": {"form_last": 9.0}, "buck_in": {"buck_angle": -1.0},
+              "reversal": {"rev_error": -4.0}}[lesson]  # fmt: skip
     page.set(**slider)
     assert page.state.lesson != before
     now = page.scene.mesh(beam).points
@@ -420,6 +421,20 @@ def test_steps_are_taken_one_by_one_and_forgotten(planned):
     assert page.scene.mesh(faint) is None
     page.set(lesson_kind="air")
     page.lesson.press("buck_step")  # a lesson without steps takes none
+    assert page.state.notice == ""
+
+
+def test_a_reversal_shows_one_way_at_a_time(planned):
+    page = Page(planned)
+    page.set(tab="lesson", lesson_kind="reversal")
+    for device in ("emitter", "prism", "vial"):
+        page.set(rev_device=device, rev_turned=False)
+        names = set(page.scene.names("lesson reversal"))
+        mark = "lesson reversal " + ("emitter" if device == "prism" else "turn mark")
+        here = page.scene.mesh(mark).points.copy()
+        page.set(rev_turned=True)
+        assert set(page.scene.names("lesson reversal")) == names  # nothing of the other way is left
+        assert not np.allclose(page.scene.mesh(mark).points.mean(axis=0), here.mean(axis=0), atol=1e-3)
     assert page.state.notice == ""
 
 

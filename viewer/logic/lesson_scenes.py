@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Mapping
+from dataclasses import replace
 
 import numpy as np
 from numpy.typing import ArrayLike
@@ -15,7 +16,7 @@ from scenes.model.mounts import Mount
 from scenes.model.survey import LevelBy, PrismUse, Setup, Station, Stop, Task
 
 __all__ = [
-    "FLANGE_RADII", "NEAR_AT", "PRISM", "base_scene", "flange_scene", "line_scene",
+    "FLANGE_RADII", "NEAR_AT", "PRISM", "base_scene", "cross_scene", "flange_scene", "level_scene", "line_scene",
 ]  # fmt: skip
 
 EMITTER = Emitter("emitter", "block", 635e-9, 2.0e-3, 0.04, 0.05, 60.0, 0.0, 0.0)
@@ -111,8 +112,13 @@ def flange_scene(units: ShownUnits, sweeps: bool) -> Layout:
     return _layout({"flange": flange}, stations, {setup.name: setup}, units, task)
 
 
-def line_scene(units: ShownUnits, reach: float, near: float = NEAR_AT, count: int = LINE_STATIONS) -> Layout:
-    """A straight rail read along one beam: ``count`` targets from ``near`` to ``reach`` [m] away."""
+def line_scene(
+    units: ShownUnits, reach: float, near: float = NEAR_AT, count: int = LINE_STATIONS, reverse: bool = False
+) -> Layout:
+    """A straight rail read along one beam: ``count`` targets from ``near`` to ``reach`` [m] away.
+
+    With ``reverse`` all is read once more, a round emitter turned by half a turn in its V.
+    """
     height, mount = 0.6, _mount("post", 0.5)
     rail = Surface("rail", Rail(reach, 0.3, 0.25), pose_from_turn([0.0, 0.0, height]))
     places = np.linspace(near, reach, count)
@@ -123,7 +129,47 @@ def line_scene(units: ShownUnits, reach: float, near: float = NEAR_AT, count: in
     rise = height + mount.height + TARGET.centre_height
     setup = _setup(
         "line", [0.0, 0.0, 0.0], _mount("tripod", rise - EMITTER.beam_height), tuple(stations),
-        aim=np.array([1.0, 0.0, 0.0]),
+        aim=np.array([1.0, 0.0, 0.0]), reversed=reverse,
     )  # fmt: skip
     task = Task("rail", "straightness", "rail", tuple(stations), "least squares", (), 50e-6)
-    return _layout({"rail": rail}, stations, {setup.name: setup}, units, task)
+    layout = _layout({"rail": rail}, stations, {setup.name: setup}, units, task)
+    return replace(layout, emitters={EMITTER.name: replace(EMITTER, kind="cylinder")}) if reverse else layout
+
+
+def level_scene(units: ShownUnits, count: int) -> Layout:
+    """A long plate read by the plane of a base beside its end, levelled by a vial; ``count`` stations in one row."""
+    plate = Surface("plate", Plate(3.0, 0.6, 0.3), pose_from_turn([0.0, 0.0, 0.85]))
+    mount = _mount("post", 0.12)
+    stations = {
+        f"S{number + 1}": Station(f"S{number + 1}", "plate", np.array([x, 0.0, 0.0]), TARGET.name, mount, "row")
+        for number, x in enumerate(np.linspace(-1.3, 1.3, count))
+    }
+    beam = 0.85 + mount.height + TARGET.centre_height
+    setup = _setup(
+        "plane", [-2.1, 0.0, 0.0], _mount("tripod", beam - BASE.height - EMITTER.beam_height), tuple(stations)
+    )
+    setup = replace(setup, level_by=LevelBy.VIAL)
+    task = Task("level", "levelness", "plate", tuple(stations), "gravity", (), 50e-6)
+    return _layout({"plate": plate}, stations, {setup.name: setup}, units, task)
+
+
+def cross_scene(units: ShownUnits, count: int) -> Layout:
+    """A cross way and a base line along a bed: a prism on the line sends the beam along the way, from either end."""
+    mount, height, aside = _mount("post", 0.12), 0.85, -0.7
+    bed = Surface("bed", Plate(3.0, 1.8, 0.35), pose_from_turn([0.0, 0.0, height]))
+    way = Surface("way", Rail(1.5, 0.1, 0.15), pose_from_turn([0.0, aside + 0.1, height + 0.15], 0.5 * np.pi))
+    stations = {
+        name: Station(name, "bed", np.array([x, aside, 0.0]), TARGET.name, _mount("post", 0.27), "line")
+        for name, x in (("near", -1.1), ("far", 1.1))
+    }
+    names = tuple(f"P{number + 1}" for number in range(count))
+    for name, y in zip(names, np.linspace(0.2, 1.35, count), strict=True):
+        stations[name] = Station(name, "way", np.array([y, 0.0, 0.0]), TARGET.name, mount, "way")
+    use = PrismUse(PRISM.name, (Stop("middle", 1.5, names),), turned=-0.5 * np.pi)
+    rise = height + 0.27 + TARGET.centre_height
+    setup = _setup(
+        "base line", [-1.5, aside, 0.0], _mount("tripod", rise - EMITTER.beam_height), ("near", "far", *names),
+        aim=np.array([1.0, 0.0, 0.0]), near="near", far="far", reversed=True, prism=use,
+    )  # fmt: skip
+    task = Task("square", "squareness", "way", names, "least squares", (), 50e-6, of=("way",), to="base line")
+    return _layout({"bed": bed, "way": way}, stations, {setup.name: setup}, units, task)

@@ -5,6 +5,7 @@ from __future__ import annotations
 from viewer.logic.lesson_buck_in_sliders import BUCK_IN
 from viewer.logic.lesson_form_sliders import FORM
 from viewer.logic.lesson_movables import Choice, Movable, Slider
+from viewer.logic.lesson_reversal_sliders import REVERSAL
 
 __all__ = ["AIR", "BASE", "LESSONS", "PRISM", "PRISM_SWEEPS"]
 
@@ -102,5 +103,7 @@ AIR: tuple[Movable, ...] = (
     ),
 )  # fmt: skip
 
-LESSONS: dict[str, tuple[Movable, ...]] = {"base": BASE, "prism": PRISM, "air": AIR, "form": FORM, "buck_in": BUCK_IN}
+LESSONS: dict[str, tuple[Movable, ...]] = {
+    "base": BASE, "prism": PRISM, "air": AIR, "form": FORM, "buck_in": BUCK_IN, "reversal": REVERSAL,
+}  # fmt: skip
 """Lesson -> what can be moved."""

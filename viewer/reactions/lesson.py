@@ -8,6 +8,7 @@ from viewer.logic.lesson_movables import first_values
 from viewer.logic.lesson_sliders import LESSONS
 from viewer.reactions.lesson_buck_in import BuckInTeacher
 from viewer.reactions.lesson_form import FormTeacher
+from viewer.reactions.lesson_reversal import ReversalTeacher
 from viewer.reactions.lessons import AirTeacher, BaseTeacher, PrismTeacher, StepTeacher, Teacher
 
 __all__ = ["LessonReactions"]
@@ -20,7 +21,7 @@ class LessonReactions:
         self._desk = desk
         self._teachers: dict[str, Teacher] = {
             "base": BaseTeacher(desk), "prism": PrismTeacher(desk), "air": AirTeacher(desk), "form": FormTeacher(desk),
-            "buck_in": BuckInTeacher(desk),
+            "buck_in": BuckInTeacher(desk), "reversal": ReversalTeacher(desk),
         }  # fmt: skip
         for kind in LESSONS:
             desk.watch(self._teachers[kind].names, lambda *_, kind=kind: self._moved(kind))
