@@ -23,7 +23,7 @@ __all__ = ["BUCK_IN_FACTOR", "BuckInPicture"]
 BUCK_IN_FACTOR = 100.0
 """Exaggeration of heights over the line: a spot at the edge of a detector is drawn one metre off."""
 
-THICK = 0.014
+THICK = 0.018
 """Radius [m] of the drawn beam."""
 
 BEYOND = 0.4
@@ -52,11 +52,13 @@ class BuckInPicture:
         scene.put(self.group, named(self.group, self._still))
 
     def _scales(self) -> list[Part]:
-        """At either target a bar as long as its detector is tall, enlarged like the beam."""
-        centre, half = self._lesson.traced.geometry.detector_centres(), 0.5 * self._lesson.traced.window[:, 1]
-        reach = BUCK_IN_FACTOR * half[:, None] * [0.0, 0.0, 1.0]
-        bars = tubes(np.stack([centre - reach, centre + reach], axis=1), 0.8 * THICK, 8)[0]
-        return [Part("detectors", mesh_of(bars), Role.TARGET)]
+        """At either target the edge of its detector, enlarged like the beam."""
+        centre, half = self._lesson.traced.geometry.detector_centres()[:2], 0.5 * self._lesson.traced.window
+        turn = np.array([[-1.0, -1.0], [1.0, -1.0], [1.0, 1.0], [-1.0, 1.0], [-1.0, -1.0]])
+        reach = BUCK_IN_FACTOR * half[:, None, :] * turn
+        corners = centre[:, None, :] + np.stack([np.zeros_like(reach[..., 0]), reach[..., 0], reach[..., 1]], axis=-1)
+        sides = np.stack([corners[:, :-1], corners[:, 1:]], axis=2).reshape(-1, 2, 3)
+        return [Part("detectors", mesh_of(tubes(sides, 0.8 * THICK, 8)[0]), Role.TARGET)]
 
     def _beam(self, setting: StageSetting) -> Floats:
         """Two points of a beam, its heights enlarged."""

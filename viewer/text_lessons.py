@@ -71,8 +71,11 @@ STEPS = {
     ),
     "buck_in": (
         "Take steps until both read nought. Every round leaves the same share.",
-        "Bring the near target to 0.5 m and take four rounds, then to 6 m.",
+        "Bring the near target to 0.5 m and take some rounds, then to 6 m.",
         "Choose the other way round: the beam runs off the far detector. Then tilt past nought: one round is enough.",
+        "Take one round the right way and overshoot once. Both read nought, however many rounds were foretold.",
+        "Let the hand make 108 %. Rounds now close faster than those of an exact hand, since each of them does a part "
+        "of the overshoot.",
     ),
     "form": (
         "Choose one line after another: the marked stations hold the value. The minimum zone has three of them, and "

@@ -413,8 +413,15 @@ def test_steps_are_taken_one_by_one_and_forgotten(planned):
     page.lesson.press("nothing of the kind")
     page.set(buck_offset=0.5)  # another start begins anew
     assert page.state.lesson["numbers"][2]["value"] == "0"
-    page.lesson.press("buck_rounds")
-    assert page.state.lesson["numbers"][2]["value"] == "4"
+    for rounds in "1234":
+        page.lesson.press("buck_round")
+        assert page.state.lesson["numbers"][2]["value"] == rounds
+    page.lesson.press("buck_overshoot")
+    assert page.state.lesson["numbers"][2]["value"] == "5"
+    assert "lies on the line" in page.state.lesson["note"]
+    page.set(buck_hand=80.0)  # so does another hand
+    page.lesson.press("buck_overshoot")
+    assert "Next: shift until near reads nought" in page.state.lesson["note"]
     page.lesson.reset()
     page.desk.start()
     assert page.state.lesson == before

@@ -12,7 +12,7 @@ from scenes.units import SIZE, SPOT
 from scenes.vectors import Floats
 from viewer import text
 
-__all__ = ["FACE_SIZE", "face_document"]
+__all__ = ["FACE_PART", "FACE_SIZE", "face_document"]
 
 Document = dict[str, Any]
 
@@ -24,6 +24,9 @@ MOST_TALL, MOST_WIDE = 198.0, 198.0
 
 ABOVE = 22.0
 """Room above the window for its number."""
+
+FACE_PART = (0.5 * (FACE_SIZE[0] - MOST_WIDE) - 8.0, ABOVE - 8.0, MOST_WIDE + 16.0, MOST_TALL + 16.0)
+"""Part of the drawing without the numbers around it: x, y, width, height."""
 
 FAR = 2.5
 """A spot farther than this from the centre, in half windows, is told and not drawn."""

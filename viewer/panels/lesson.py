@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Callable
+from itertools import groupby
 from typing import Any
 
 from viewer.logic.lesson_base_view import HEIGHT, WIDTH
@@ -39,16 +40,17 @@ def _controls(kind: str, movable: tuple[Movable, ...], reset: str, press: Callab
         with el("div", {"class": "dr-movable-head"}):
             el("h2", {}, "Move one at a time")
             el("button", {"type": "button", "class": "dr-plain", "@click": reset, "data-test": "reset"}, "Set all back")
-        for each in movable:
-            if isinstance(each, Slider):
-                _slider(each)
-            elif isinstance(each, Choice):
-                _choice(each)
-            elif isinstance(each, Pick):
-                _pick(each)
-        pressed = [each for each in movable if isinstance(each, Press)]
-        if pressed:
-            _presses(pressed, press)
+        for kinds, group in groupby(movable, type):
+            if kinds is Press:
+                _presses([each for each in group if isinstance(each, Press)], press)
+                continue
+            for each in group:
+                if isinstance(each, Slider):
+                    _slider(each)
+                elif isinstance(each, Choice):
+                    _choice(each)
+                elif isinstance(each, Pick):
+                    _pick(each)
         with el("div", {"class": "dr-about dr-about-here", "aria-live": "polite"}):
             about_movable(movable)
             names = ", ".join(f"'{each.name}'" for each in movable)

@@ -8,7 +8,9 @@ from typing import Any
 from trame.widgets import client, rca
 from trame.widgets import vtk as vtk_widgets
 
+from viewer.logic.detector_face import FACE_PART
 from viewer.logic.lesson_sliders import LESSONS
+from viewer.panels.detector_face import face_drawing
 from viewer.panels.lesson import about_movable
 from viewer.panels.markup import el, say
 
@@ -58,6 +60,7 @@ def picture(
     _views(server, on_view)
     _layers()
     _legend()
+    _faces()
     _about()
     return handler, local
 
@@ -103,6 +106,16 @@ def _layers() -> None:
                            "[...layers, each.value]",
             })  # fmt: skip
             el("span", {}, "{{ each.title }}")
+
+
+def _faces() -> None:
+    """Detectors of the lesson, where it has some to show."""
+    with el("div", {"class": "dr-faces dr-float", "v-if": "tab === 'lesson' && lesson?.faces?.length",
+                    "data-test": "lesson-faces"}), \
+            el("figure", {"v-for": "each in lesson.faces", ":key": "each.key"}):  # fmt: skip
+        el("figcaption", {}, "{{ each.name }}")
+        face_drawing("each.face", FACE_PART, "lesson-face")
+        el("b", {}, "{{ each.value }}")
 
 
 def _about() -> None:

@@ -6,8 +6,16 @@ from scenes.meshes.cameras import Camera
 from scenes.units import to_si
 from viewer.desk import Desk
 from viewer.logic.legend import factor_legend
-from viewer.logic.lesson_buck_in import BuckInLesson, BuckInState, begun, open_buck_in_lesson, stepped
-from viewer.logic.lesson_buck_in_sliders import BUCK_IN, FOUR_ROUNDS, NEXT_STEP
+from viewer.logic.lesson_buck_in import (
+    BuckInLesson,
+    BuckInState,
+    begun,
+    open_buck_in_lesson,
+    overshot,
+    rounded,
+    stepped,
+)
+from viewer.logic.lesson_buck_in_sliders import BUCK_IN, NEXT_STEP, ONE_ROUND, OVERSHOOT
 from viewer.logic.lesson_buck_in_view import buck_in_document
 from viewer.logic.lesson_movables import Press
 from viewer.scene3d_buck_in import BUCK_IN_FACTOR, BuckInPicture
@@ -15,7 +23,7 @@ from viewer.scene3d_lesson import LESSON_VIEWS
 
 __all__ = ["BuckInTeacher"]
 
-STEPS = {NEXT_STEP: 1, FOUR_ROUNDS: 8}
+STEPS = {NEXT_STEP: stepped, ONE_ROUND: rounded, OVERSHOOT: overshot}
 
 
 class BuckInTeacher:
@@ -29,7 +37,7 @@ class BuckInTeacher:
         self._lesson: BuckInLesson | None = None
         self._picture: BuckInPicture | None = None
         self._state: BuckInState | None = None
-        self._start: tuple[str, float, float, float] | None = None
+        self._start: tuple[str, float, float, float, float] | None = None
 
     @property
     def is_open(self) -> bool:
@@ -49,21 +57,21 @@ class BuckInTeacher:
         """Make lesson and picture, anew for another near target; another start begins anew."""
         state = self._desk.state
         way, near = str(state.buck_way), round(float(state.buck_near), 3)
-        start = (way, near, float(state.buck_angle), float(state.buck_offset))
+        start = (way, near, float(state.buck_angle), float(state.buck_offset), float(state.buck_hand))
         if self._lesson is None or self._lesson.near != near:
             self._lesson = open_buck_in_lesson(self._desk.session.layout.units, near)
             self._picture = BuckInPicture(self._desk.scene, self._lesson)
         if self._state is None or start != self._start:
             self._start = start
             angle, offset = to_si(start[2], "arcmin", "angle"), to_si(start[3], "mm", "length")
-            self._state = begun(self._lesson, way, angle, offset)
+            self._state = begun(self._lesson, way, angle, offset, start[4] / 100.0)
 
     def press(self, name: str) -> None:
-        """Take one step, or several."""
+        """Take a step, a round or an overshoot."""
         self.open()
-        for _ in range(STEPS.get(name, 0)):
-            assert self._state is not None
-            self._state = stepped(self._state)
+        assert self._state is not None
+        if name in STEPS:
+            self._state = STEPS[name](self._state)
 
     def begin(self) -> None:
         """Forget the steps taken."""
