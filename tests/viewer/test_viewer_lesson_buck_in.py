@@ -228,6 +228,16 @@ def test_the_chart_shows_each_target_after_the_other_was_set():
     np.testing.assert_allclose(steps, np.broadcast_to(steps[0], steps.shape), atol=0.21)  # figures rounded to 0.1
 
 
+@pytest.mark.parametrize("count", [0, 9, 12, 17, 33])
+def test_the_rounds_under_the_chart_do_not_run_into_each_other(count):
+    ticks = buck_in_document(after(count, near=6.0))["lines"][0]["x_ticks"]
+    places = np.array([tick["x"] for tick in ticks])
+    assert ticks[-1]["text"] == f"{max(4, -(-count // 2))} rounds"
+    assert 4 <= len(ticks) <= 10
+    assert np.diff(places).min() > 25.0
+    assert places[-1] - places[-2] > 60.0  # its words end there
+
+
 def test_the_detectors_show_the_spot_and_where_it_was():
     near, far = buck_in_document(after(1))["faces"]
     assert (near["name"], near["value"], far["name"]) == ("Near, 2.0 m", "0.0 µm", "Far, 8.0 m")

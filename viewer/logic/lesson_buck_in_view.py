@@ -32,6 +32,9 @@ LEAST_ROUNDS = 4
 
 MOST_TICKS = 8
 
+LAST_TICK = 0.22
+"""Share of the axis that its last words take."""
+
 NOTHING = 1.0e-4
 """A share below this is not told as a number."""
 
@@ -70,7 +73,8 @@ def _rounds(state: BuckInState) -> Document:
     did = "shifted" if last.move is Move.SHIFT else "tilted"
     done = "nothing touched yet" if last.end is None else f"last: {did} at {last.end.name.lower()}"
     value = f"{state.places[-1]:g}".replace(".5", "½").replace("0½", "½")
-    return {"key": "buck-rounds", "value": value, "words": "rounds", "more": done}
+    words = "round" if value == "1" else "rounds"
+    return {"key": "buck-rounds", "value": value, "words": words, "more": done}
 
 
 def _share(state: BuckInState) -> Document:
@@ -161,7 +165,7 @@ def _chart(state: BuckInState, unit: str) -> Document:
 def _ticks(state: BuckInState) -> list[tuple[float, str]]:
     most = max(LEAST_ROUNDS, int(np.ceil(state.places[-1])))
     every = -(-most // MOST_TICKS)
-    inner = [(float(n), str(n)) for n in range(every, most - every // 2, every)]
+    inner = [(float(n), str(n)) for n in range(every, most, every) if most - n > LAST_TICK * most]
     return [(0.0, "start"), *inner, (float(most), f"{most} rounds")]
 
 
