@@ -10,7 +10,7 @@ from scenes.meshes.deviation_vectors import bars_along
 from scenes.meshes.scene_parts import Part, Role
 from scenes.vectors import Floats
 from viewer.logic.figures import Figure, Form
-from viewer.logic.limits_drawn import Limits, limits_of
+from viewer.logic.limits_drawn import Limits, accepted_of, limits_of
 from viewer.logic.shown import Shown
 from viewer.scene3d import Scene
 
@@ -73,17 +73,21 @@ class LinesPicture:
             self._put("uncertainty", f"{name} bars {number}", bars, Role.UNCERTAINTY_BAR)
 
     def _limits(self, shown: Shown, figure: Figure, factor: float, name: str) -> None:
-        limits = limits_of(shown, figure)
+        zone = self._zone(shown, figure, factor, limits_of(shown, figure))
+        self._put("limits", f"{name} zone", zone, Role.LIMIT_PLANE)
+        within = self._zone(shown, figure, factor, accepted_of(shown, figure))
+        self._put("limits", f"{name} accepted", within, Role.ZERO_OUTLINE)
+
+    def _zone(self, shown: Shown, figure: Figure, factor: float, limits: Limits | None) -> pv.PolyData:
+        """Edges of limits about a line; empty where there are none."""
         if limits is None or figure.form is not Form.LINE:
-            return
+            return pv.PolyData()
         if limits.lean is None:
             zone = self._line(shown, figure, factor, limits).zone
             if limits.middle:
                 zone = zone.translate(factor * limits.middle * _direction(limits), inplace=False)
-            self._put("limits", f"{name} zone", zone, Role.LIMIT_PLANE)
-            return
-        lines = leaning_lines(figure.places + shown.raised(figure, factor), limits, factor)
-        self._put("limits", f"{name} zone", lines, Role.LIMIT_PLANE)
+            return zone
+        return leaning_lines(figure.places + shown.raised(figure, factor), limits, factor)
 
 
 def _size(shown: Shown, figure: Figure) -> float:

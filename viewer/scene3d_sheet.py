@@ -14,6 +14,7 @@ from scenes.meshes.deviation_surface import (
 from scenes.meshes.deviation_vectors import deviation_vectors, limit_planes, uncertainty_bars
 from scenes.meshes.scene_parts import Part, Role
 from viewer.logic.figures import Figure, Sheet
+from viewer.logic.limits_drawn import accepted_zone
 from viewer.logic.shown import Shown
 from viewer.scene3d import Scene
 from viewer.scene3d_outline import Outline
@@ -59,7 +60,7 @@ class SheetPicture:
 
     def clear(self) -> None:
         """Take all of it out of the picture."""
-        for name in (SURFACE, ZERO, "vectors", "uncertainty bars", "limit edges", "limit crossing"):
+        for name in (SURFACE, ZERO, "vectors", "uncertainty bars", "limit edges", "accepted edges", "limit crossing"):
             self._scene.remove(name)
 
     def layer(self, name: str, shown: Shown, factor: float) -> None:
@@ -84,6 +85,21 @@ class SheetPicture:
             self._scene.clear("limits")
             return
         low, high = shown.zone
+        accepted = accepted_zone(shown)
+        within = pv.PolyData() if accepted is None else self._edges(shown, factor, accepted)
+        mesh = self._scene.mesh(SURFACE)
+        crossing = pv.PolyData()
+        if mesh is not None:
+            crossing = mesh.contour([1e6 * low, 1e6 * high], scalars=DEVIATION)
+            crossing.clear_data()
+        self._scene.put("limits", [
+            Part("limit edges", self._edges(shown, factor, shown.zone), Role.LIMIT_PLANE),
+            Part("accepted edges", within, Role.ZERO_OUTLINE), Part("limit crossing", crossing, Role.ZERO_OUTLINE),
+        ])  # fmt: skip
+
+    def _edges(self, shown: Shown, factor: float, zone: tuple[float, float]) -> pv.PolyData:
+        """Edges of two planes at the ends of a zone of heights [m]."""
+        low, high = zone
         _, sheet = self._figure(shown)
         raised = shown.lift(factor) + 0.5 * factor * (low + high)
         sheets = limit_planes(sheet.places, high - low, sheet.world_from_sheet, factor, raised)
@@ -91,11 +107,4 @@ class SheetPicture:
             boundary_edges=True, feature_edges=False, manifold_edges=False, non_manifold_edges=False
         )
         edges.clear_data()
-        mesh = self._scene.mesh(SURFACE)
-        crossing = pv.PolyData()
-        if mesh is not None:
-            crossing = mesh.contour([1e6 * low, 1e6 * high], scalars=DEVIATION)
-            crossing.clear_data()
-        self._scene.put("limits", [
-            Part("limit edges", edges, Role.LIMIT_PLANE), Part("limit crossing", crossing, Role.ZERO_OUTLINE),
-        ])  # fmt: skip
+        return edges

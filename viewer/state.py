@@ -59,6 +59,7 @@ def first_state(session: Session) -> dict[str, Any]:
         "visits": visits,
         "visit": visits[0]["value"] if visits else "",
         "reference": session.layout.tasks[task].reference if task else "",
+        "rule": "",
         "component": -1,
         "plot": -1,
         "predicted": False,

@@ -5,6 +5,7 @@ from __future__ import annotations
 import re
 
 from scenes.model.finding import Severity
+from scenes.model.survey import Rule
 from scenes.reductions.form import Reference
 from scenes.reductions.quantities.shown import Scale
 from scenes.reductions.verdict import Word
@@ -120,6 +121,18 @@ REFERENCE_MEANING = {
     Reference.GRAVITY: "the level surface",
     Reference.DATUM_FEATURE: "another feature of the machine, named in the layout",
 }
+RULE_WORDS = {
+    Rule.GUARD_BAND: "Guard band, ISO 14253-1",
+    Rule.GUARD_BAND_U: "Guard band of U",
+    Rule.SIMPLE: "Simple acceptance",
+    Rule.RELAXED: "Relaxed acceptance",
+}
+RULE_SENTENCES = {
+    Rule.GUARD_BAND: "must keep the limit by {guard} (95 %)",
+    Rule.GUARD_BAND_U: "must keep the limit by U, {guard}",
+    Rule.SIMPLE: "the value alone counts; both sides share the risk",
+    Rule.RELAXED: "up to {guard} beyond the limit is accepted",
+}
 
 # --- sentences
 
@@ -129,7 +142,7 @@ THEN_READ = "Then read the surface again: a forecast proves nothing."
 NO_FINDINGS = "Nothing found against this plan."
 NO_PLAN = "The plan could not be traced, so no beams are drawn. The finding below says why."
 FAILED = "This did not work. The terminal shows the reason."
-NO_MOVE_NEEDED = "The limit is kept already: no foot need be moved."
+NO_MOVE_NEEDED = "It conforms already: no foot need be moved."
 NO_MOVE_HELPS = "No shims from this stock would make it flatter."
 NO_SHIMS = "No shims were worked out for this visit."
 NO_FEET = "The layout names no feet for this surface, so no shims are proposed."

@@ -7,6 +7,7 @@ import numpy as np
 import pytest
 
 from scenes.errors import GeometryError
+from scenes.model.survey import Rule
 from scenes.reductions.reference import Reference
 from scenes.reductions.verdict import RULES, Word
 from viewer import text
@@ -105,7 +106,7 @@ def test_every_rule_says_its_verdict(session, found):
     rows = result_document(session, found)["rules"]
     assert len(rows) == len(RULES)
     assert [row["chosen"] for row in rows] == [True] + [False] * (len(RULES) - 1)
-    assert {row["name"].lower() for row in rows} == {str(rule).lower() for rule in RULES}
+    assert [row["name"] for row in rows] == [text.RULE_WORDS[rule] for rule in Rule]
     assert {row["word"] for row in rows} == {"Does not conform"}  # far above its limit
 
 

@@ -2,10 +2,12 @@
 
 from __future__ import annotations
 
+from collections.abc import Callable
 from dataclasses import dataclass
 
 import numpy as np
 
+from scenes.model.survey import Rule
 from scenes.reductions.quantities.definition import Kind, Zone
 from scenes.reductions.quantities.measured import Component, bounds_of
 from scenes.reductions.quantities.offset_measures import CylinderForm, LargestOffset
@@ -14,7 +16,7 @@ from viewer.logic.figures import Figure
 from viewer.logic.shown import Kind as Shows
 from viewer.logic.shown import Shown
 
-__all__ = ["Limits", "limits_of"]
+__all__ = ["Limits", "accepted_of", "accepted_zone", "limits_of", "shrink_of"]
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -42,14 +44,47 @@ class Limits:
 
 def limits_of(shown: Shown, figure: Figure) -> Limits | None:
     """Limits about a figure, where the component that is shown has such."""
+    return _limits(shown, figure, lambda _: 0.0)
+
+
+def accepted_of(shown: Shown, figure: Figure) -> Limits | None:
+    """What the rule accepts about a figure, narrower or wider than the limits; None where it is the same or nothing."""
+    component = _own(shown, figure)
+    if component is None or shown.kind != Shows.MEASURED or not shrink_of(component):
+        return None
+    found = _limits(shown, figure, shrink_of)
+    if found is None or (found.lean is None and found.width <= 0.0):
+        return None
+    return None if found.lean is not None and found.lean[0] >= found.lean[1] else found
+
+
+def shrink_of(component: Component) -> float:
+    """By how much values that conform must keep the limit; below nought where they may go beyond it."""
+    told = component.verdict
+    if told is None:
+        return 0.0
+    return -told.guard if told.rule is Rule.RELAXED else told.guard
+
+
+def accepted_zone(shown: Shown) -> tuple[float, float] | None:
+    """What the rule accepts of the deviations of a surface, metres; None where it is the zone itself, or nothing."""
+    if shown.zone is None or shown.component is None or shown.kind != Shows.MEASURED:
+        return None
+    half = 0.5 * shrink_of(shown.component)
+    low, high = shown.zone[0] + half, shown.zone[1] - half
+    return (low, high) if half and low < high else None
+
+
+def _limits(shown: Shown, figure: Figure, shrink: Callable[[Component], float]) -> Limits | None:
     component = _own(shown, figure)
     if component is None or component.verdict is None or component.limit is None or shown.kind == Shows.CHANGE:
         return None
     asked = next(each for each in shown.measured.definition.values if each.name == component.name)
     if isinstance(asked, Zone):
-        return _of_zone(shown, figure, asked, component.verdict.limit)
+        return _of_zone(shown, figure, asked, component.verdict.limit - shrink(component))
     upper, lower = bounds_of(component.limit, True)
-    low = -upper if lower is None else lower
+    low = (-upper if lower is None else lower) + shrink(component)
+    upper -= shrink(component)
     across = _direction(shown, figure, component.name)
     if component.kind is Kind.LENGTH:
         return Limits(upper - low, across, 0.5 * (upper + low))

@@ -162,7 +162,7 @@ def head_document(
         "expanded": f"± {expanded}" if expanded else "",
         "about": ", ".join([
             forecast.name or task.name,
-            *([] if forecast.verdict is None else [f"limit {text.told(scale, _limit(forecast))}"]),
+            *([] if forecast.verdict is None else [f"limit {text.told(scale, _limit(forecast))} by {task.rule}"]),
             *([] if told is None or forecast.probability is None else
               [f"kept with a probability of {text.probability(forecast.probability)}"]),
         ]) + f". U with k = {task.coverage_factor:g}.",

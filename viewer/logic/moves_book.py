@@ -10,6 +10,8 @@ from scenes.corrections.bed_feet import feet_of
 from scenes.corrections.moves import Moves
 from scenes.corrections.planned_moves import moves_of
 from scenes.errors import DatumrayError
+from scenes.model.survey import Rule
+from scenes.reductions.quantities.compared import judged_by
 from scenes.reductions.quantities.features import surface_named
 from scenes.reductions.survey import SEED
 from viewer.logic.session import Session
@@ -21,13 +23,14 @@ GOALS = ("minimax", "least squares")
 
 @dataclass(frozen=True, slots=True)
 class Asked:
-    """What moves are asked for; ``gaps`` are pairs of a foot and the gap under it [m]."""
+    """What moves are asked for; ``gaps`` are pairs of a foot and the gap under it [m]; ``rule`` None: the layout's."""
 
     task: str
     visit: str
     goal: str = GOALS[0]
     most_feet: int = 0
     gaps: tuple[tuple[str, float], ...] = ()
+    rule: Rule | None = None
 
 
 def movable_tasks(session: Session) -> tuple[str, ...]:
@@ -66,6 +69,7 @@ class MovesBook:
 
     def _made(self, asked: Asked) -> Moves | str:
         measured = self.session.own(asked.task, asked.visit)
+        measured = measured if asked.rule is None else judged_by(measured, asked.rule)
         try:
             found = moves_of(
                 self.session.layout, measured, goal=asked.goal, most_feet=asked.most_feet or None,

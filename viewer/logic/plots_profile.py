@@ -14,7 +14,7 @@ from scenes.units import from_si
 from scenes.vectors import Floats
 from viewer import text
 from viewer.logic.figures import ARM, Figure, Form
-from viewer.logic.limits_drawn import limits_of
+from viewer.logic.limits_drawn import Limits, accepted_of, accepted_zone, limits_of
 from viewer.logic.plots_axes import axis_over, points_text, ticks_between
 from viewer.logic.result_values import bare
 from viewer.logic.shown import Shown
@@ -50,6 +50,8 @@ class Profile:
     low, high : (n,) float, optional
         Limits.
     kind : Kind
+    accepted : (low, high), optional
+        What the rule accepts, where that is something else.
     """
 
     name: str
@@ -60,6 +62,7 @@ class Profile:
     low: Floats | None
     high: Floats | None
     kind: Kind
+    accepted: tuple[Floats, Floats] | None = None
 
 
 def profiles_of(shown: Shown) -> tuple[Profile, ...]:
@@ -76,21 +79,29 @@ def profiles_of(shown: Shown) -> tuple[Profile, ...]:
 def _of_line(shown: Shown, figure: Figure) -> list[Profile]:
     along = figure.places[-1] - figure.places[0]
     at = (figure.places - figure.places[0]) @ along / float(np.linalg.norm(along))
-    limits = limits_of(shown, figure)
+    limits, accepted = limits_of(shown, figure), accepted_of(shown, figure)
     kind, size = (Kind.ANGLE, ARM) if shown.angles else (Kind.LENGTH, 1.0)
     found = []
     for number, direction in enumerate(figure.directions):
-        low = high = None
-        if limits is not None and (limits.across is None or abs(float(limits.across @ direction)) > 1.0 - 1e-6):
-            sign = 1.0 if limits.across is None else float(np.sign(limits.across @ direction))
-            low, high = (sign * limits.middle + side * 0.5 * limits.width + np.zeros(len(at)) for side in (-1.0, 1.0))
-            if limits.lean is not None:
-                low, high = (sign * lean * (at - limits.pivot) for lean in limits.lean)
-            low, high = low / size, high / size
+        ends = _ends_over(limits, direction, at, size)
+        low, high = (None, None) if ends is None else ends
         values, expanded = figure.displacement @ direction / size, figure.expanded[:, number] / size
         name = " ".join(dict.fromkeys(word for word in (figure.of, figure.words[number]) if word))
-        found.append(Profile(name or "along the line", figure.stations, at, values, expanded, low, high, kind))
+        found.append(Profile(name or "along the line", figure.stations, at, values, expanded, low, high, kind,
+                             _ends_over(accepted, direction, at, size)))  # fmt: skip
     return found
+
+
+def _ends_over(limits: Limits | None, direction: Floats, at: Floats, size: float) -> tuple[Floats, Floats] | None:
+    """Lower and upper limit over the way, where they count in ``direction``; angles are drawn over ``size``."""
+    if limits is None or (limits.across is not None and abs(float(limits.across @ direction)) <= 1.0 - 1e-6):
+        return None
+    sign = 1.0 if limits.across is None else float(np.sign(limits.across @ direction))
+    if limits.lean is not None:
+        low, high = (sign * lean * (at - limits.pivot) / size for lean in limits.lean)
+        return low, high
+    low, high = ((sign * limits.middle + side * 0.5 * limits.width + np.zeros(len(at))) / size for side in (-1.0, 1.0))
+    return low, high
 
 
 def _rows(shown: Shown, figure: Figure, across: int) -> list[Profile]:
@@ -99,7 +110,7 @@ def _rows(shown: Shown, figure: Figure, across: int) -> list[Profile]:
     places = figure.sheet.places[:, :2]
     order = np.argsort(places[:, across], kind="stable")
     gaps = np.diff(places[order, across]) > SAME_ROW * max(float(np.ptp(places[:, across])), 1e-9)
-    found = []
+    found, accepted = [], accepted_zone(shown)
     for numbers in np.split(order, np.nonzero(gaps)[0] + 1):
         if len(numbers) < 3:
             continue
@@ -108,8 +119,9 @@ def _rows(shown: Shown, figure: Figure, across: int) -> list[Profile]:
         at = places[row, 1 - across]
         zone = shown.zone
         low, high = (None, None) if zone is None else (np.full(len(row), end) for end in zone)
+        within = None if accepted is None else (np.full(len(row), accepted[0]), np.full(len(row), accepted[1]))
         found.append(Profile(f"{names[0]} to {names[-1]}", names, at - at[0], figure.values[row],
-                             figure.expanded[row, 0], low, high, Kind.LENGTH))  # fmt: skip
+                             figure.expanded[row, 0], low, high, Kind.LENGTH, within))  # fmt: skip
     return found
 
 
@@ -125,7 +137,9 @@ def profile_chart(layout: Layout, profile: Profile) -> Document:
     most = float(np.nanmax(np.abs(np.concatenate([above, below, profile.values]))))
     limits = [] if profile.low is None or profile.high is None else [profile.low, profile.high]
     near = bool(limits) and float(np.max(np.abs(limits))) <= FAR * max(most, 1e-12)
-    y = axis_over(np.concatenate([above, below, *(limits if near else [])]), height - BOTTOM, TOP, zero=True)
+    accepted = list(profile.accepted) if near and profile.accepted is not None else []
+    y = axis_over(np.concatenate([above, below, *(limits if near else []), *accepted]), height - BOTTOM, TOP,
+                  zero=True)  # fmt: skip
     line = x.at(profile.at)
     return {
         "kind": "profile", "name": profile.name, "stations": list(profile.stations),
@@ -134,8 +148,9 @@ def profile_chart(layout: Layout, profile: Profile) -> Document:
         "line": points_text(line, y.at(profile.values)),
         "band": _between(line, y.at(above), y.at(below)),
         "limits": [points_text(line, y.at(each)) for each in limits] if near else [],
+        "accepted": [points_text(line, y.at(each)) for each in accepted],
         "zone": _between(line, y.at(limits[1]), y.at(limits[0])) if near else "",
-        "note": _note(scale, limits, near),
+        "note": _note(scale, limits, near, bool(accepted)),
         "zero": round(float(y.at(0.0)), 1),
         "dots": [_dot(scale, profile, i, float(line[i]), float(y.at(profile.values[i]))) for i in range(len(line))],
         "x_ticks": [{"x": round(float(x.at(each)), 1), "text": f"{from_si(each, length, 'length') + 0.0:g}",
@@ -177,12 +192,12 @@ def _dot(scale: Scale, profile: Profile, i: int, x: float, y: float) -> Document
     }  # fmt: skip
 
 
-def _note(scale: Scale, limits: list[Floats], near: bool) -> str:
+def _note(scale: Scale, limits: list[Floats], near: bool, ruled: bool) -> str:
     """What the drawing shows of the limits."""
     if not limits:
         return "Band: U of each deviation."
     if near:
-        return "Band: U of each deviation. Dashed: limits."
+        return "Band: U of each deviation. Dashed: limits." + (" Dotted: what the rule accepts." if ruled else "")
     widest = max(float(np.max(np.abs(each))) for each in limits)
     return f"Band: U of each deviation. The limits lie outside, up to ± {text.told(scale, widest)}."
 

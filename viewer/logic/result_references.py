@@ -67,22 +67,21 @@ def _row(session: Session, of: tuple[str, str], kind: Reference, component: Comp
 
 
 def rule_rows(layout: Layout, measured: Measured, component: Component | None) -> list[Document]:
-    """Verdict on a component by every rule; empty where nothing is asked of it."""
+    """Verdict on a component by every rule, the default of ISO 14253-1 first; empty where nothing is asked of it."""
     if component is None or component.verdict is None:
         return []
     number = measured.components.index(component)
     scale = scale_of(component.kind, component.limit, layout.units)
     rows = []
-    for each in rules_compared(measured):
+    asked = layout.tasks[measured.evidence.task.name].rule
+    for each in sorted(rules_compared(measured), key=lambda ruled: list(Rule).index(ruled.rule)):
         verdict = each.verdicts[number]
         assert verdict is not None
         guard = f"{text.told(scale, verdict.guard, whole=False)} guard" if verdict.guard else "no guard"
         rows.append({
-            "name": _rule_words(each.rule), "meaning": RULES[each.rule], "chosen": each.chosen, "guard": guard,
+            "name": text.RULE_WORDS[each.rule], "meaning": RULES[each.rule], "chosen": each.chosen, "guard": guard,
+            "asked": each.rule is asked, "value": "" if each.rule is asked else str(each.rule),
+            "test": str(each.rule).replace(" ", "-"),
             **mark_of(verdict.word),
         })  # fmt: skip
     return rows
-
-
-def _rule_words(rule: Rule) -> str:
-    return str(rule)[:1].upper() + str(rule)[1:]

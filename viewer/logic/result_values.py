@@ -17,7 +17,7 @@ from viewer.logic.budgets import budget_chart
 from viewer.logic.figures import sets_of
 from viewer.report.json_values import unit_of_nuisance
 
-__all__ = ["bare", "component_rows", "detail", "head_of", "headline", "limit_words", "mark_of"]
+__all__ = ["bare", "component_rows", "detail", "head_of", "headline", "limit_words", "mark_of", "rule_sentence"]
 
 Document = dict[str, Any]
 
@@ -58,11 +58,13 @@ def limit_words(component: Component, scale: Scale) -> str:
 
 _RELATION = {
     "good": "keeps the limit of {limit}",
+    "spared": "is above the limit of {limit}, but not by enough to prove it",
     "open": "is too near to the limit of {limit} to tell",
     "bad": "is above the limit of {limit}",
 }
 _BOTH_WAYS = {
     "good": "lies within {limit}",
+    "spared": "lies outside {limit}, but not by enough to prove it",
     "open": "is too near to an end of {limit} to tell",
     "bad": "lies outside {limit}",
 }
@@ -92,8 +94,8 @@ def head_of(layout: Layout, measured: Measured, component: Component | None) -> 
     else:
         told += "; no limit is set for it."
     told += _ends(layout, measured, component)
-    return {**mark, "sentence": told, "about": about, "value": value, "expanded": f"± {expanded}",
-            "limit": limit_words(component, scale)}  # fmt: skip
+    return {**mark, "sentence": told, "rule": rule_sentence(layout, component), "about": about, "value": value,
+            "expanded": f"± {expanded}", "limit": limit_words(component, scale)}  # fmt: skip
 
 
 def _relation(component: Component, scale: Scale) -> str:
@@ -103,7 +105,18 @@ def _relation(component: Component, scale: Scale) -> str:
     if verdict.reason:
         return f"proves nothing for the limit of {limit}: {text.plain_message(verdict.reason)}"
     words = _RELATION if component.lower is None else _BOTH_WAYS
-    return words[text.VERDICT_KINDS[verdict.word]].format(limit=limit)
+    kind = text.VERDICT_KINDS[verdict.word]
+    outside = component.value > verdict.limit or (component.lower is not None and component.value < component.lower)
+    return words["spared" if kind == "good" and outside else kind].format(limit=limit)
+
+
+def rule_sentence(layout: Layout, component: Component | None) -> str:
+    """The rule of a verdict and what it asks; empty where nothing is judged."""
+    if component is None or component.verdict is None:
+        return ""
+    verdict, scale = component.verdict, scale_of(component.kind, component.limit, layout.units)
+    asks = text.RULE_SENTENCES[verdict.rule].format(guard=text.told(scale, verdict.guard, whole=False))
+    return f"Rule: {text.RULE_WORDS[verdict.rule]}: {asks}."
 
 
 def _ends(layout: Layout, measured: Measured, component: Component) -> str:

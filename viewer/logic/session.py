@@ -11,7 +11,9 @@ from scenes.corrections.proposal import ShimProposal
 from scenes.errors import GeometryError
 from scenes.layout.read import read_layout
 from scenes.model.layout import Layout
+from scenes.model.survey import Rule, Task
 from scenes.readings.read import read_readings
+from scenes.reductions.quantities.compared import judged_by
 from scenes.reductions.quantities.evaluate import measured
 from scenes.reductions.quantities.measured import Measured
 from scenes.reductions.quantities.references import known_references, with_reference
@@ -32,15 +34,27 @@ Key = tuple[str, str, str]
 
 @dataclass(slots=True, eq=False)
 class Session:
-    """Layout, plan, readings and results. Results for other references are computed when first asked for."""
+    """Layout, plan, readings and results. Results for other references are computed when first asked for.
+
+    Attributes
+    ----------
+    rule : Rule, optional
+        Rule of every verdict that is told; None: the one that the layout asks for.
+    """
 
     layout: Layout
     check: CheckResult
     survey: SurveyResult | None
     proposals: dict[tuple[str, str], ShimProposal]
     remarks: tuple[str, ...]
+    rule: Rule | None = None
     _measured: dict[Key, Measured | GeometryError] = field(default_factory=dict)
-    _changes: dict[str, Change | None] = field(default_factory=dict)
+    _changes: dict[tuple[str, Rule | None], Change | None] = field(default_factory=dict)
+
+    def task(self, name: str) -> Task:
+        """The task of that name, with the rule in use."""
+        task = self.layout.tasks[name]
+        return task if self.rule is None else replace(task, rule=self.rule)
 
     def tasks(self) -> tuple[str, ...]:
         """Names of the tasks that have results; without readings, of all tasks."""
@@ -56,10 +70,17 @@ class Session:
 
     def own(self, task: str, visit: str) -> Measured:
         """Result of ``task`` on ``visit`` against the reference that the layout asks for; ``KeyError`` if none."""
+        return self._judged(self._as_asked(task, visit))
+
+    def _as_asked(self, task: str, visit: str) -> Measured:
+        """The result by the rule that the layout asks for."""
         found = None if self.survey is None else self.survey.of(task, visit)
         if found is None:
             raise KeyError((task, visit))
         return found
+
+    def _judged(self, found: Measured) -> Measured:
+        return found if self.rule is None else judged_by(found, self.rule)
 
     def references(self, task: str) -> tuple[Reference, ...]:
         """References that deviations of ``task`` may count from, the one asked for first; empty for one fixed datum."""
@@ -77,10 +98,9 @@ class Session:
         GeometryError
             Where readings or layout do not give this reference.
         """
-        own = self.own(task, visit)
-        asked = own.evidence.task
-        if reference in ("", asked.reference):
-            return own
+        own = self._as_asked(task, visit)
+        if reference in ("", own.evidence.task.reference):
+            return self._judged(own)
         if reference not in self.references(task):
             raise KeyError((task, visit, reference))
         key = (task, visit, reference)
@@ -89,7 +109,7 @@ class Session:
         found = self._measured[key]
         if isinstance(found, GeometryError):
             raise found
-        return found
+        return self._judged(found)
 
     def is_ready(self, task: str, visit: str, reference: str) -> bool:
         """Whether ``measured`` answers at once; else it works for a moment."""
@@ -107,9 +127,10 @@ class Session:
 
     def change(self, task: str) -> Change | None:
         """Change from the first to the last visit, or None where there is none to tell."""
-        if task not in self._changes:
-            self._changes[task] = self._change(task)
-        return self._changes[task]
+        key = (task, self.rule)
+        if key not in self._changes:
+            self._changes[key] = self._change(task)
+        return self._changes[key]
 
     def _change(self, task: str) -> Change | None:
         visits = self.visits(task)

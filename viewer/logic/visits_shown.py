@@ -6,6 +6,7 @@ from dataclasses import dataclass, field
 from typing import Any
 
 from scenes.errors import GeometryError
+from scenes.model.survey import Rule
 from scenes.visits.change import change
 from scenes.visits.changed import Change
 from viewer.logic.session import Session
@@ -58,17 +59,17 @@ class VisitChanges:
     """Changes of a session; what was worked out once is kept."""
 
     session: Session
-    _found: dict[tuple[str, str, str], tuple[Change, ...] | str] = field(default_factory=dict)
+    _found: dict[tuple[str, str, str, Rule | None], tuple[Change, ...] | str] = field(default_factory=dict)
 
     def is_ready(self, task: str, one: str, two: str) -> bool:
         """Whether ``of`` answers at once."""
-        return (task, one, two) in self._found
+        return (task, one, two, self.session.rule) in self._found
 
     def of(self, task: str, one: str, two: str) -> tuple[Change, ...] | str:
         """Changes of a task from ``one``, a visit or ``FORECAST`` and a visit, to ``two``; or why there are none."""
-        key = (task, one, two)
+        key = (task, one, two, self.session.rule)
         if key not in self._found:
-            self._found[key] = self._work_out(*key)
+            self._found[key] = self._work_out(task, one, two)
         return self._found[key]
 
     def _work_out(self, task: str, one: str, two: str) -> tuple[Change, ...] | str:

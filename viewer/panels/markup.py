@@ -45,6 +45,7 @@ def verdict_mark(head: str) -> None:
             el("span", {"class": "dr-shape", "aria-hidden": "true"}, f"{{{{ {head}.shape }}}}")
             el("strong", {"class": "dr-word"}, f"{{{{ {head}.word }}}}")
         el("p", {}, f"{{{{ {head}.sentence }}}}")
+        el("p", {"v-if": f"{head}.rule", "data-test": "rule"}, f"{{{{ {head}.rule }}}}")
         el("p", {"class": "dr-note", "v-if": f"{head}.about"}, f"{{{{ {head}.about }}}}")
 
 

@@ -59,6 +59,8 @@ def _profile() -> None:
         el("polygon", {":points": "chart.band", "class": "dr-plot-band"})
         el("polyline", {"v-for": "(limit, i) in chart.limits", ":key": "'l' + i", ":points": "limit",
                         "class": "dr-plot-limit"})  # fmt: skip
+        el("polyline", {"v-for": "(limit, i) in chart.accepted", ":key": "'a' + i", ":points": "limit",
+                        "class": "dr-plot-accepted"})  # fmt: skip
         el("polyline", {":points": "chart.line", "class": "dr-curve-one"})
         _dots()
 

@@ -23,10 +23,10 @@ def result_panel(server: Any, on_sort: Callable[..., Any]) -> None:
         plots()
         _card()
         references()
+        rules()
         _stations(server, on_sort)
         _shims()
         how_sure()
-        rules()
         _remarks()
 
 

@@ -76,15 +76,18 @@ def rules() -> None:
     """The verdict by every rule."""
     with el("section", {"v-if": "result.rules.length && !result.predicted"}):
         el("h2", {}, "By each rule")
-        with el("div", {"class": "dr-scroll"}), el("table", {"data-test": "rules"}):
+        with el("div", {"class": "dr-scroll", "role": "radiogroup", "aria-label": "Rule"}), \
+                el("table", {"data-test": "rules"}):  # fmt: skip
             _heads("Rule", "Guard", "Verdict")
             with el("tbody", {}), el("tr", {
                 "v-for": "each in result.rules", ":key": "each.name", ":class": "{'dr-on': each.chosen}",
-                ":title": "each.meaning",
+                ":title": "each.meaning", "role": "radio", "tabindex": "0", ":aria-checked": "each.chosen",
+                "@click": "rule = each.value", "@keydown.enter": "rule = each.value",
+                ":data-test": "'rule-' + each.test",
             }):  # fmt: skip
                 with el("td", {}):
                     el("span", {}, "{{ each.name }}")
-                    el("small", {"v-if": "each.chosen", "class": "dr-under"}, "in use")
+                    el("small", {"v-if": "each.asked", "class": "dr-under"}, "asked for")
                 el("td", {"class": "dr-wrap"}, "{{ each.guard }}")
                 with el("td", {"class": "dr-wrap", ":class": "'dr-is-' + each.kind"}):
                     el("span", {"class": "dr-shape", "aria-hidden": "true"}, "{{ each.shape }} ")

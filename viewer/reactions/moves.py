@@ -86,8 +86,9 @@ class MovesReactions:
             if isinstance(gap, int | float) and math.isfinite(gap) and gap > 0.0
         )  # fmt: skip
         return Asked(
-            state.task, moved_visit(session, state.task, state.visit), state.moves_goal, int(state.moves_most), gaps
-        )
+            state.task, moved_visit(session, state.task, state.visit), state.moves_goal, int(state.moves_most), gaps,
+            session.rule,
+        )  # fmt: skip
 
     def _ask(self, *_: Any) -> None:
         if not self._is_open:
@@ -218,7 +219,7 @@ class MovesReactions:
         if self._telling or opened is None:
             return
         lifts, found = self.lifts, []
-        task = self._desk.session.layout.tasks[opened.asked.task]
+        task = self._desk.session.task(opened.asked.task)
 
         def work() -> None:
             found.append(chosen_moves(opened.moves, lifts, task, np.random.default_rng(SEED)))
@@ -257,7 +258,7 @@ class MovesReactions:
         if opened is None:
             return
         moves, layout, lifts = opened.moves, desk.session.layout, self.lifts
-        outcome, task = moves.evaluate(lifts), layout.tasks[opened.asked.task]
+        outcome, task = moves.evaluate(lifts), desk.session.task(opened.asked.task)
         desk.put(moves_live={
             "head": head_document(layout, task, moves, outcome, told, opened.number),
             "rows": mover_rows(layout, moves, lifts, outcome.loads, stacks_at(moves, lifts)),
@@ -305,7 +306,7 @@ class MovesReactions:
         if opened is None or told is None:
             return
         layout = self._desk.session.layout
-        rows = station_words(layout, layout.tasks[opened.asked.task], opened.moves, told, station)
+        rows = station_words(layout, self._desk.session.task(opened.asked.task), opened.moves, told, station)
         self._desk.put(moves_card={"name": station, "rows": rows} if rows else None)
 
     # --- for the picture as a whole

@@ -5,6 +5,7 @@ from __future__ import annotations
 import numpy as np
 
 from scenes.errors import GeometryError
+from scenes.model.survey import Rule
 from scenes.vectors import Floats
 from viewer.desk import Desk
 from viewer.logic.legend import legend_document
@@ -31,7 +32,7 @@ class ResultReactions:
         """What is drawn."""
         self._last_component = ("", -1)
         desk.watch(("task",), self._task)
-        desk.watch(("visit", "reference", "predicted", "task", "component"), self._choice)
+        desk.watch(("visit", "reference", "predicted", "task", "component", "rule"), self._choice)
         desk.watch(("zoom_log",), self._zoom)
         desk.watch(("station",), self._station)
         desk.watch(("sort_key", "sort_down"), self._sort)
@@ -52,8 +53,10 @@ class ResultReactions:
             zoom_log=round(zoom, 3), zoom_most=round(zoom + 1.0, 3), component=-1, plot=-1,
         )  # fmt: skip
 
-    def _choice(self, visit: str, reference: str, predicted: bool, task: str, component: int) -> None:
+    def _choice(self, visit: str, reference: str, predicted: bool, task: str, component: int, rule: str) -> None:
         session, state = self._desk.session, self._desk.state
+        if rule in ("", *Rule):
+            session.rule = Rule(rule) if rule else None
         if task not in session.tasks() or visit not in (*session.visits(task), DIFFERENCE):
             return
         if reference not in (session.layout.tasks[task].reference, *session.references(task)):

@@ -17,7 +17,7 @@ from .measured import Component, Measured, word_of
 from .measures import PlaneForm
 from .references import known_references, with_reference
 
-__all__ = ["Compared", "Ruled", "compared", "rules_compared"]
+__all__ = ["Compared", "Ruled", "compared", "judged_by", "rules_compared"]
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -102,6 +102,17 @@ def rules_compared(measured: Measured) -> tuple[Ruled, ...]:
     own = measured.evidence.task.rule
     rules = (own, *(rule for rule in Rule if rule is not own))
     return tuple(Ruled(rule, rule is own, tuple(_judged(each, rule) for each in measured.components)) for rule in rules)
+
+
+def judged_by(measured: Measured, rule: Rule) -> Measured:
+    """The same result with every verdict by another rule; values and uncertainties stay as they are."""
+    evidence = measured.evidence
+    if rule is evidence.task.rule:
+        return measured
+    return replace(
+        measured, evidence=replace(evidence, task=replace(evidence.task, rule=rule)),
+        components=tuple(replace(each, verdict=_judged(each, rule)) for each in measured.components),
+    )  # fmt: skip
 
 
 def _judged(component: Component, rule: Rule) -> Verdict | None:
