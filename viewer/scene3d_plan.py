@@ -238,7 +238,8 @@ def close_camera(layout: Layout, stations: Iterable[str], points: Floats, size: 
     As in the view ``bed``; ``size`` of the picture in pixels.
     """
     names = {layout.stations[name].surface for name in stations if name in layout.stations}
-    still = [layout.surfaces[name] for name in sorted(names) if layout.surfaces[name].moves is None]
+    known = [layout.surfaces[name] for name in sorted(names) if name in layout.surfaces]  # the floor is none
+    still = [each for each in known if each.moves is None]
     corners = [each.world_from_surface.points(triangles_of(each.shape).vertices) for each in still]
     tops = [np.maximum(each, [-np.inf, -np.inf, each[:, 2].max() - DEEP]) for each in corners]
     points = np.vstack([points, *tops])
