@@ -183,6 +183,8 @@ def _machine_only(layout: Layout) -> tuple[Part, ...]:
 
 def _surface_corners(layout: Layout, measured_only: bool) -> Floats:
     measured = {task.surface for task in layout.tasks.values()}
+    read = {name for task in layout.tasks.values() for name in task.stations if name in layout.stations}
+    measured |= {layout.stations[name].surface for name in read}
     chosen = [each for name, each in layout.surfaces.items() if name in measured or not measured_only]
     corners = [np.zeros((0, 3))]
     for surface in chosen or list(layout.surfaces.values()):

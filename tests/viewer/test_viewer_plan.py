@@ -3,6 +3,7 @@
 import numpy as np
 import pytest
 
+from scenes.layout.read import read_layout
 from scenes.meshes.cameras import Camera
 from scenes.tracing.places import station_places
 from scenes.vectors import unit
@@ -11,7 +12,9 @@ from viewer.logic.picking import nearest, on_screen
 from viewer.logic.plan import plan_document
 from viewer.logic.session import open_session
 from viewer.scene3d_labels import facing_points, lettering
-from viewer.scene3d_plan import BOTTOM_INSET, TOP_INSET, VIEWS, view_camera
+from viewer.scene3d_plan import BOTTOM_INSET, TOP_INSET, VIEWS, close_camera, view_camera
+
+from .conftest import ROOT
 
 MICROMETRE = 1e-6
 MOVED = ("at: [0.15 m, -2.3 m, 0 m]", "at: [-2.3 m, 0.2 m, 0 m]")
@@ -139,3 +142,15 @@ def test_every_view_leaves_room_for_its_buttons(planned, view, size):
     assert seen[:, 0].max() <= size[0]
     assert seen[:, 1].min() >= min(TOP_INSET, 0.2 * size[1])
     assert seen[:, 1].max() <= size[1] - 0.5 * BOTTOM_INSET
+
+
+def test_a_close_look_passes_over_the_floor_and_holds_all_rolls():
+    layout = read_layout(ROOT / "examples" / "coating_rolls" / "layout.yaml")
+    far = np.array([[0.0, 0.0, 1.0]])
+    names = tuple(layout.stations)
+    assert any(layout.stations[name].surface not in layout.surfaces for name in names)
+    close_camera(layout, names, far, (900.0, 600.0))
+    camera = view_camera(layout, "bed", (900.0, 600.0))
+    rolls = np.vstack([each.world_from_surface.origin for each in layout.surfaces.values()])
+    places = on_screen(rolls, camera, (900.0, 600.0))
+    assert np.all((places > 0.0) & (places < [900.0, 600.0]))

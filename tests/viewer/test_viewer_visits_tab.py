@@ -188,6 +188,14 @@ def test_visits_without_dates_have_points_and_no_line(session):
     assert [dot["visit"] for dot in course["dots"]] == ["as found", "as left"]
     assert course["line"] == course["band"] == ""
     assert "date" in course["trend"]["lines"][0]
+    assert course["apart"] == ""  # the value needs no datum
+
+
+def test_a_station_over_visits_without_dates_is_told_to_have_no_common_datum(session, dated):
+    course = course_of(Courses(session), TASK, "C4", 0)
+    assert [dot["visit"] for dot in course["dots"]] == ["as found", "as left"]
+    assert course["apart"].startswith("No common datum: each visit counts from its own reference")
+    assert course_of(Courses(dated), "a height", "A6", 0)["apart"] == ""
 
 
 # --- reactions

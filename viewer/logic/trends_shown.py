@@ -25,6 +25,10 @@ __all__ = ["Courses", "course_of"]
 Document = dict[str, Any]
 
 NO_DATES = "No trend: name readings by their date, as 2026-03-14 as found.csv, to see one."
+NO_COMMON_DATUM = (
+    "No common datum: each visit counts from its own reference, so that these points do not tell what moved. "
+    "Changes do: there both visits count from one datum."
+)
 
 
 @dataclass(slots=True, eq=False)
@@ -130,8 +134,9 @@ def _of_station(courses: Courses, task: str, station: str) -> Document:
                 k = measured.evidence.task.coverage_factor
                 told.append((visit, float(each.values[i]), k * float(each.u[i])))
                 break
-    return _document(courses, task, Course(name, scale, told, _days(courses, [each[0] for each in told]), None, ()),
-                     None, True)  # fmt: skip
+    course = Course(name, scale, told, _days(courses, [each[0] for each in told]), None, ())
+    document = _document(courses, task, course, None, True)
+    return document | {"apart": NO_COMMON_DATUM} if len(told) > 1 else document
 
 
 def _trend(courses: Courses, task: str, of: str, station: str, way: str) -> Trend | None:
@@ -172,4 +177,4 @@ def _document(courses: Courses, task: str, course: Course, trend: Trend | None, 
         note += " Line: the trend, with its 95 % band."
     if earlier > 0:
         note += f" {earlier} earlier visit{'s' * (earlier != 1)} before the machine was moved do not count in it."
-    return {**course_chart(course, sign), "trend": words, "note": note}
+    return {**course_chart(course, sign), "trend": words, "note": note, "apart": ""}

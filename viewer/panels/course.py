@@ -18,6 +18,9 @@ def course() -> None:
             el("polygon", {"v-if": "course.band", ":points": "course.band", "class": "dr-plot-band"})
             el("polyline", {"v-if": "course.line", ":points": "course.line", "class": "dr-curve-two"})
             _dots()
+        with el("p", {"v-if": "course.apart", "class": "dr-is-open", "data-test": "no-common-datum"}):
+            el("span", {"class": "dr-shape", "aria-hidden": "true"}, "▲ ")
+            el("span", {}, "{{ course.apart }}")
         with el("p", {"v-if": "course.trend.word", ":class": "course.trend.proven ? 'dr-is-open' : 'dr-is-note'"}):
             el("span", {"class": "dr-shape", "aria-hidden": "true"}, "{{ course.trend.proven ? '◆' : '◇' }} ")
             el("b", {"data-test": "trend"}, "{{ course.trend.word }}")

@@ -64,7 +64,7 @@ def page(server: Any, picture: Callable[[], None], panels: dict[str, Callable[[]
             with el("footer", {"class": "dr-foot"}):
                 el("span", {"aria-hidden": "true"}, "⚠")
                 el("span", {}, text.CAUTION_LIGHT)
-        with v3.VSnackbar(v_model=("notice_shown", False), timeout=12000, location="top"):
+        with v3.VSnackbar(v_model=("notice_shown", False), timeout=12000, location="bottom"):
             el("span", {"data-test": "notice", "role": "alert"}, "{{ notice }}")
             with v3.Template(v_slot_actions=True):
                 v3.VBtn("Close", click="notice_shown = false", variant="text")
