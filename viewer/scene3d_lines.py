@@ -8,13 +8,18 @@ import pyvista as pv
 from scenes.meshes.deviation_line import DeviationLine, deviation_arrows, deviation_line, line_size
 from scenes.meshes.deviation_vectors import bars_along
 from scenes.meshes.scene_parts import Part, Role
+from scenes.meshes.solids import mesh_of, tubes
 from scenes.vectors import Floats
 from viewer.logic.figures import Figure, Form
 from viewer.logic.limits_drawn import Limits, accepted_of, limits_of
 from viewer.logic.shown import Shown
+from viewer.logic.worst_piece import worst_piece
 from viewer.scene3d import Scene
 
 __all__ = ["LinesPicture", "leaning_lines"]
+
+PIECE = 3.0
+"""Radius of the bar that marks a piece on the machine, over that of shafts."""
 
 LEAST_SIZE = 0.0007
 """Least radius of shafts, as a share of the extent of all lines together."""
@@ -75,8 +80,22 @@ class LinesPicture:
     def _limits(self, shown: Shown, figure: Figure, factor: float, name: str) -> None:
         zone = self._zone(shown, figure, factor, limits_of(shown, figure))
         self._put("limits", f"{name} zone", zone, Role.LIMIT_PLANE)
+        self._piece(shown, figure, factor, name)
         within = self._zone(shown, figure, factor, accepted_of(shown, figure))
         self._put("limits", f"{name} accepted", within, Role.ZERO_OUTLINE)
+
+    def _piece(self, shown: Shown, figure: Figure, factor: float, name: str) -> None:
+        """The worst piece of a sliding length: a bar on the machine, and its limits about its own line."""
+        piece = worst_piece(shown, figure)
+        bar = frame = pv.PolyData()
+        if piece is not None:
+            places, size = figure.places[piece.numbers], _size(shown, figure)
+            bar = mesh_of(tubes(places[[0, -1]][None], PIECE * size, 8)[0])
+            zero, up = places + shown.raised(figure, factor), figure.directions[0]
+            low, high = (zero + factor * edge[:, None] * up for edge in piece.zone(piece.limit))
+            frame = pv.lines_from_points(np.vstack([low, high[::-1], low[:1]]))
+        self._put("limits", f"{name} piece", bar, Role.FINDING_WARNING)
+        self._put("limits", f"{name} piece zone", frame, Role.LIMIT_PLANE)
 
     def _zone(self, shown: Shown, figure: Figure, factor: float, limits: Limits | None) -> pv.PolyData:
         """Edges of limits about a line; empty where there are none."""

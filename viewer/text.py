@@ -121,12 +121,14 @@ REFERENCE_MEANING = {
     Reference.GRAVITY: "the level surface",
     Reference.DATUM_FEATURE: "another feature of the machine, named in the layout",
 }
-RULE_WORDS = {
-    Rule.GUARD_BAND: "Guard band, ISO 14253-1",
+RULE_NAMES = {
+    Rule.GUARD_BAND: "Guard band",
     Rule.GUARD_BAND_U: "Guard band of U",
     Rule.SIMPLE: "Simple acceptance",
     Rule.RELAXED: "Relaxed acceptance",
 }
+RULE_UNDER = {Rule.GUARD_BAND: "ISO 14253-1"}
+RULE_WORDS = {rule: ", ".join(filter(None, (name, RULE_UNDER.get(rule)))) for rule, name in RULE_NAMES.items()}
 RULE_SENTENCES = {
     Rule.GUARD_BAND: "must keep the limit by {guard} (95 %)",
     Rule.GUARD_BAND_U: "must keep the limit by U, {guard}",

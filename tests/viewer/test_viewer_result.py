@@ -106,7 +106,7 @@ def test_every_rule_says_its_verdict(session, found):
     rows = result_document(session, found)["rules"]
     assert len(rows) == len(RULES)
     assert [row["chosen"] for row in rows] == [True] + [False] * (len(RULES) - 1)
-    assert [row["name"] for row in rows] == [text.RULE_WORDS[rule] for rule in Rule]
+    assert [row["name"] for row in rows] == [text.RULE_NAMES[rule] for rule in Rule]
     assert {row["word"] for row in rows} == {"Does not conform"}  # far above its limit
 
 

@@ -139,6 +139,8 @@ def test_leaning_limits_are_narrowed_at_both_sides():
 def test_a_click_on_a_rule_switches_all_that_is_shown(session):
     page = Page(ruled(session, None))
     rows = {each["value"]: each for each in page.state.result["rules"]}
+    assert rows["simple acceptance"]["guard"] == "none"
+    assert rows["relaxed acceptance"]["guard"] == f"\u2212{rows['']['guard']}"
     assert [each["asked"] for each in page.state.result["rules"]] == [True, False, False, False]
     assert set(rows) == {"", "guard band of U", "simple acceptance", "relaxed acceptance"}
     assert "accepted edges" in page.scene.parts

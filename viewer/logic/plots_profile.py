@@ -15,9 +15,10 @@ from scenes.vectors import Floats
 from viewer import text
 from viewer.logic.figures import ARM, Figure, Form
 from viewer.logic.limits_drawn import Limits, accepted_of, accepted_zone, limits_of
-from viewer.logic.plots_axes import axis_over, points_text, ticks_between
+from viewer.logic.plots_axes import Axis, axis_over, points_text, ticks_between
 from viewer.logic.result_values import bare
 from viewer.logic.shown import Shown
+from viewer.logic.worst_piece import Piece, worst_piece
 
 __all__ = ["PROFILE_SIZE", "Profile", "profile_chart", "profiles_of"]
 
@@ -33,6 +34,11 @@ SAME_ROW = 0.02
 
 FAR = 3.0
 """Limits farther out than so many times the deviations with their U are told in words instead."""
+
+PIECE_NOTE = (
+    "Band: U of each deviation. Shaded piece: the worst one of its length, between the lines that hold it. "
+    "Dashed: its limit. Dotted: what the rule accepts."
+)
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -52,6 +58,8 @@ class Profile:
     kind : Kind
     accepted : (low, high), optional
         What the rule accepts, where that is something else.
+    piece : Piece, optional
+        The worst piece, where the value is one over a sliding length.
     """
 
     name: str
@@ -63,6 +71,7 @@ class Profile:
     high: Floats | None
     kind: Kind
     accepted: tuple[Floats, Floats] | None = None
+    piece: Piece | None = None
 
 
 def profiles_of(shown: Shown) -> tuple[Profile, ...]:
@@ -88,7 +97,8 @@ def _of_line(shown: Shown, figure: Figure) -> list[Profile]:
         values, expanded = figure.displacement @ direction / size, figure.expanded[:, number] / size
         name = " ".join(dict.fromkeys(word for word in (figure.of, figure.words[number]) if word))
         found.append(Profile(name or "along the line", figure.stations, at, values, expanded, low, high, kind,
-                             _ends_over(accepted, direction, at, size)))  # fmt: skip
+                             _ends_over(accepted, direction, at, size),
+                             worst_piece(shown, figure) if number == 0 else None))  # fmt: skip
     return found
 
 
@@ -138,7 +148,8 @@ def profile_chart(layout: Layout, profile: Profile) -> Document:
     limits = [] if profile.low is None or profile.high is None else [profile.low, profile.high]
     near = bool(limits) and float(np.max(np.abs(limits))) <= FAR * max(most, 1e-12)
     accepted = list(profile.accepted) if near and profile.accepted is not None else []
-    y = axis_over(np.concatenate([above, below, *(limits if near else []), *accepted]), height - BOTTOM, TOP,
+    edges = [] if profile.piece is None else list(profile.piece.zone(profile.piece.limit))
+    y = axis_over(np.concatenate([above, below, *(limits if near else []), *accepted, *edges]), height - BOTTOM, TOP,
                   zero=True)  # fmt: skip
     line = x.at(profile.at)
     return {
@@ -150,7 +161,8 @@ def profile_chart(layout: Layout, profile: Profile) -> Document:
         "limits": [points_text(line, y.at(each)) for each in limits] if near else [],
         "accepted": [points_text(line, y.at(each)) for each in accepted],
         "zone": _between(line, y.at(limits[1]), y.at(limits[0])) if near else "",
-        "note": _note(scale, limits, near, bool(accepted)),
+        "piece": None if profile.piece is None else _piece(scale, layout, profile, line, y),
+        "note": _note(scale, limits, near, bool(accepted)) if profile.piece is None else PIECE_NOTE,
         "zero": round(float(y.at(0.0)), 1),
         "dots": [_dot(scale, profile, i, float(line[i]), float(y.at(profile.values[i]))) for i in range(len(line))],
         "x_ticks": [{"x": round(float(x.at(each)), 1), "text": f"{from_si(each, length, 'length') + 0.0:g}",
@@ -158,6 +170,25 @@ def profile_chart(layout: Layout, profile: Profile) -> Document:
                     for each in _lengths(float(profile.at[0]), float(profile.at[-1]), length)],
         "y_ticks": [{"y": round(float(y.at(each)), 1), "text": _tick(scale, each)}
                     for each in _values(scale, y.low, y.high)],
+    }  # fmt: skip
+
+
+def _piece(scale: Scale, layout: Layout, profile: Profile, x: Floats, y: Axis) -> Document:
+    """The worst piece: its band, its line, its limits, and its value in words."""
+    piece = profile.piece
+    assert piece is not None
+    over, (low, high) = x[piece.numbers], piece.zone(piece.limit)
+    within = piece.zone(piece.accepted) if 0.0 < piece.accepted != piece.limit else ()
+    names = [profile.stations[int(piece.numbers[end])] for end in (0, -1)]
+    length = f"{from_si(piece.span, layout.units.length, 'length'):g} {layout.units.length}"
+    value = text.told(scale, piece.value)
+    return {
+        "band": _between(over, y.at(piece.line + piece.high), y.at(piece.line + piece.low)),
+        "line": points_text(over, y.at(piece.line)),
+        "limits": [points_text(over, y.at(each)) for each in (low, high)],
+        "accepted": [points_text(over, y.at(each)) for each in within],
+        "x": round(float(over.mean()), 1), "y": round(float(y.at(high).min()) - 5.0, 1), "text": value,
+        "words": f"Worst piece of {length}: {names[0]} to {names[1]}, {value} of {text.told(scale, piece.limit)}.",
     }  # fmt: skip
 
 

@@ -77,10 +77,12 @@ def rule_rows(layout: Layout, measured: Measured, component: Component | None) -
     for each in sorted(rules_compared(measured), key=lambda ruled: list(Rule).index(ruled.rule)):
         verdict = each.verdicts[number]
         assert verdict is not None
-        guard = f"{text.told(scale, verdict.guard, whole=False)} guard" if verdict.guard else "no guard"
+        inside = -verdict.guard if each.rule is Rule.RELAXED else verdict.guard
+        guard = text.told(scale, inside, whole=False) if inside else "none"
         rows.append({
-            "name": text.RULE_WORDS[each.rule], "meaning": RULES[each.rule], "chosen": each.chosen, "guard": guard,
-            "asked": each.rule is asked, "value": "" if each.rule is asked else str(each.rule),
+            "name": text.RULE_NAMES[each.rule], "meaning": RULES[each.rule], "chosen": each.chosen, "guard": guard,
+            "asked": each.rule is asked, "under": text.RULE_UNDER.get(each.rule, ""),
+            "value": "" if each.rule is asked else str(each.rule),
             "test": str(each.rule).replace(" ", "-"),
             **mark_of(verdict.word),
         })  # fmt: skip

@@ -22,6 +22,7 @@ def plots() -> None:
         with el("template", {"v-for": "chart in [result.plots[plot]]", ":key": "chart.number"}):
             _profile()
             _round()
+            el("p", {"v-if": "chart.piece", "data-test": "piece-words"}, "{{ chart.piece.words }}")
             el("p", {"class": "dr-note"}, "{{ chart.note }}")
 
 
@@ -61,6 +62,14 @@ def _profile() -> None:
                         "class": "dr-plot-limit"})  # fmt: skip
         el("polyline", {"v-for": "(limit, i) in chart.accepted", ":key": "'a' + i", ":points": "limit",
                         "class": "dr-plot-accepted"})  # fmt: skip
+        with el("g", {"v-if": "chart.piece", "data-test": "piece"}):
+            el("polygon", {":points": "chart.piece.band", "class": "dr-plot-piece"})
+            el("polyline", {":points": "chart.piece.line", "class": "dr-plot-fit"})
+            for of, drawn in (("limits", "dr-plot-limit"), ("accepted", "dr-plot-accepted")):
+                el("polyline", {"v-for": f"(edge, i) in chart.piece.{of}", ":key": f"'{of}' + i", ":points": "edge",
+                                "class": drawn})  # fmt: skip
+            el("text", {":x": "chart.piece.x", ":y": "chart.piece.y", "text-anchor": "middle",
+                        "class": "dr-plot-word"}, "{{ chart.piece.text }}")  # fmt: skip
         el("polyline", {":points": "chart.line", "class": "dr-curve-one"})
         _dots()
 

@@ -87,8 +87,9 @@ def rules() -> None:
             }):  # fmt: skip
                 with el("td", {}):
                     el("span", {}, "{{ each.name }}")
-                    el("small", {"v-if": "each.asked", "class": "dr-under"}, "asked for")
-                el("td", {"class": "dr-wrap"}, "{{ each.guard }}")
+                    el("small", {"v-if": "each.asked || each.under", "class": "dr-under"},
+                       "{{ [each.under, each.asked ? 'asked for' : ''].filter(Boolean).join(', ') }}")  # fmt: skip
+                el("td", {}, "{{ each.guard }}")
                 with el("td", {"class": "dr-wrap", ":class": "'dr-is-' + each.kind"}):
                     el("span", {"class": "dr-shape", "aria-hidden": "true"}, "{{ each.shape }} ")
                     el("span", {}, "{{ each.word }}")

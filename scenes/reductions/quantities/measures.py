@@ -179,11 +179,16 @@ class LocalForm:
     def _each(self, piece: Flags) -> ProfileForm:
         return ProfileForm(self.positions[piece], self.reference)
 
-    def at(self, z: Floats) -> Stand:
-        """Straightness of the worst piece; deviations are those of the whole from its least-squares line."""
+    def worst(self, z: Floats) -> tuple[Flags, Stand]:
+        """The worst piece ``(k,)`` of deviations ``(k,)``, and how its own stations stand."""
         stands = [self._each(piece).at(z[piece]) for piece in self.pieces]
         worst = int(np.argmax([stand.value for stand in stands]))
-        index, stand = np.nonzero(self.pieces[worst])[0], stands[worst]
+        return self.pieces[worst], stands[worst]
+
+    def at(self, z: Floats) -> Stand:
+        """Straightness of the worst piece; deviations are those of the whole from its least-squares line."""
+        piece, stand = self.worst(z)
+        index = np.nonzero(piece)[0]
         gradient = np.zeros(len(z))
         gradient[index] = stand.gradient
         whole = ProfileForm(self.positions, Reference.LEAST_SQUARES).at(z)
