@@ -37,18 +37,18 @@ def mark_of(word: Word | None) -> Document:
     return {"kind": text.VERDICT_KINDS[word], "shape": text.VERDICT_SHAPES[word], "word": text.VERDICT_WORDS[word]}
 
 
-def headline(scale: Scale, value: float, *, sign: bool = False) -> str:
-    """A value as headlines tell it: lengths without a figure that nobody needs there."""
+def headline(scale: Scale, value: float, *, sign: bool = False, whole: bool = True) -> str:
+    """A value as headlines tell it: lengths without a figure that nobody needs there; as ``text.told`` else."""
     if scale.kind == "length" and not scale.over:
         return text.quantity(value, scale.unit, sign=sign)
-    return text.told(scale, value, sign=sign)
+    return text.told(scale, value, sign=sign, whole=whole)
 
 
-def limit_words(component: Component, scale: Scale) -> str:
+def limit_words(component: Component, scale: Scale, whole: bool = True) -> str:
     """The limit as it was asked: one bound, both ways, or a range."""
     if component.verdict is None:
         return NONE
-    upper = headline(scale, component.verdict.limit)
+    upper = headline(scale, component.verdict.limit, whole=whole)
     if component.lower is None:
         return upper
     if component.lower == -component.verdict.limit:
@@ -83,7 +83,8 @@ def head_of(layout: Layout, measured: Measured, component: Component | None) -> 
     value = headline(scale, component.value, sign=bool(component.plus))
     expanded = headline(scale, component.expanded_uncertainty)
     name = component.name or measured.evidence.task.quantity.capitalize()
-    told = f"{name} {value} ± {expanded} (U, k = {component.coverage_factor:.3g})"
+    short = headline(scale, component.value, sign=bool(component.plus), whole=False)
+    told = f"{name} {short} ± {expanded} (U, k = {component.coverage_factor:.3g})"
     if len(measured.components) > 1:
         which = "Worst" if component is measured.worst else "Chosen"
         told = f"{which} of {len(measured.components)} values: {told}"
@@ -101,7 +102,7 @@ def head_of(layout: Layout, measured: Measured, component: Component | None) -> 
 def _relation(component: Component, scale: Scale) -> str:
     verdict = component.verdict
     assert verdict is not None
-    limit = limit_words(component, scale)
+    limit = limit_words(component, scale, whole=False)
     if verdict.reason:
         return f"proves nothing for the limit of {limit}: {text.plain_message(verdict.reason)}"
     words = _RELATION if component.lower is None else _BOTH_WAYS
@@ -150,8 +151,9 @@ def component_rows(layout: Layout, measured: Measured) -> list[Document]:
         rows.append({
             "number": number, "name": component.name or measured.evidence.task.quantity,
             **mark_of(None if component.verdict is None else component.verdict.word),
-            "value": text.told(scale, component.value, sign=bool(component.plus)),
+            "value": text.told(scale, component.value, sign=bool(component.plus), whole=False),
             "expanded": f"± {text.told(scale, component.expanded_uncertainty, whole=False)}",
+            "over": text.plain_message(scale.behind.strip()),
             "limit": NONE if component.verdict is None else _full_limit(component, scale),
         })  # fmt: skip
     return rows
@@ -159,7 +161,7 @@ def component_rows(layout: Layout, measured: Measured) -> list[Document]:
 
 def _full_limit(component: Component, scale: Scale) -> str:
     assert component.verdict is not None
-    upper = text.told(scale, component.verdict.limit)
+    upper = text.told(scale, component.verdict.limit, whole=False)
     if component.lower is None:
         return upper
     return f"± {upper}" if component.lower == -component.verdict.limit else f"{bare(scale, component.lower)} to {upper}"

@@ -67,7 +67,7 @@ def course_chart(course: Course, sign: bool) -> Document:
         "unit": text.screen_unit(course.scale.unit) + course.scale.behind,
         "label": _label(course, sign),
         "dots": [_dot(course, i, float(at[i]), y, sign) for i in range(len(values))],
-        "limits": [{"y": round(float(y.at(each)), 1), "text": f"limit {headline(course.scale, each)}"}
+        "limits": [{"y": round(float(y.at(each)), 1), "text": f"limit {headline(course.scale, each, whole=False)}"}
                    for each in near],
         "x_ticks": _x_ticks(course, x, at),
         "y_ticks": [{"y": round(float(y.at(each)), 1), "text": _tick(course.scale, each, sign)}

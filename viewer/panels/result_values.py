@@ -31,7 +31,7 @@ def components() -> None:
                 with el("td", {":class": "'dr-is-' + each.kind"}):
                     el("span", {"class": "dr-shape", "aria-hidden": "true"}, "{{ each.shape }} ")
                     el("span", {}, "{{ each.name }}")
-                    el("small", {"class": "dr-under"}, "{{ each.word }}")
+                    el("small", {"class": "dr-under"}, "{{ each.word }}{{ each.over ? ', ' + each.over : '' }}")
                 with el("td", {"class": "dr-wrap"}):
                     el("span", {}, "{{ each.value }}")
                     el("small", {"class": "dr-under"}, "{{ each.expanded }}")

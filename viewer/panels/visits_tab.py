@@ -71,6 +71,7 @@ def _values() -> None:
             }):  # fmt: skip
                 with el("td", {}):
                     el("span", {}, "{{ each.name }}")
+                    el("small", {"v-if": "each.over", "class": "dr-under"}, "{{ each.over }}")
                     el("small", {"v-if": "each.verdict", "class": "dr-under"}, "{{ each.verdict }}")
                 el("td", {"class": "dr-wrap"}, "{{ each.before }} → {{ each.after }}")
                 with el("td", {"class": "dr-wrap", ":class": "'dr-is-' + each.kind"}):
