@@ -78,29 +78,31 @@ class LinesPicture:
             self._put("uncertainty", f"{name} bars {number}", bars, Role.UNCERTAINTY_BAR)
 
     def _limits(self, shown: Shown, figure: Figure, factor: float, name: str) -> None:
-        zone = self._zone(shown, figure, factor, limits_of(shown, figure))
-        self._put("limits", f"{name} zone", zone, Role.LIMIT_PLANE)
+        if figure.form is not Form.LINE:
+            return
+        for limits, word, role in (
+            (limits_of(shown, figure), "zone", Role.LIMIT_PLANE),
+            (accepted_of(shown, figure), "accepted", Role.ZERO_OUTLINE),
+        ):
+            if limits is not None:
+                self._put("limits", f"{name} {word}", self._zone(shown, figure, factor, limits), role)
         self._piece(shown, figure, factor, name)
-        within = self._zone(shown, figure, factor, accepted_of(shown, figure))
-        self._put("limits", f"{name} accepted", within, Role.ZERO_OUTLINE)
 
     def _piece(self, shown: Shown, figure: Figure, factor: float, name: str) -> None:
         """The worst piece of a sliding length: a bar on the machine, and its limits about its own line."""
         piece = worst_piece(shown, figure)
-        bar = frame = pv.PolyData()
-        if piece is not None:
-            places, size = figure.places[piece.numbers], _size(shown, figure)
-            bar = mesh_of(tubes(places[[0, -1]][None], PIECE * size, 8)[0])
-            zero, up = places + shown.raised(figure, factor), figure.directions[0]
-            low, high = (zero + factor * edge[:, None] * up for edge in piece.zone(piece.limit))
-            frame = pv.lines_from_points(np.vstack([low, high[::-1], low[:1]]))
+        if piece is None:
+            return
+        places, size = figure.places[piece.numbers], _size(shown, figure)
+        bar = mesh_of(tubes(places[[0, -1]][None], PIECE * size, 8)[0], lit=False)
+        zero, up = places + shown.raised(figure, factor), figure.directions[0]
+        low, high = (zero + factor * edge[:, None] * up for edge in piece.zone(piece.limit))
+        frame = pv.lines_from_points(np.vstack([low, high[::-1], low[:1]]))
         self._put("limits", f"{name} piece", bar, Role.FINDING_WARNING)
         self._put("limits", f"{name} piece zone", frame, Role.LIMIT_PLANE)
 
-    def _zone(self, shown: Shown, figure: Figure, factor: float, limits: Limits | None) -> pv.PolyData:
-        """Edges of limits about a line; empty where there are none."""
-        if limits is None or figure.form is not Form.LINE:
-            return pv.PolyData()
+    def _zone(self, shown: Shown, figure: Figure, factor: float, limits: Limits) -> pv.PolyData:
+        """Edges of limits about a line."""
         if limits.lean is None:
             zone = self._line(shown, figure, factor, limits).zone
             if limits.middle:

@@ -109,7 +109,7 @@ class ResultPicture:
         thick = 0.6 * self._size(shown)
         arm = 4.0 * thick * foot.across
         lines = np.array([[foot.place, tip], [foot.place - arm, foot.place + arm], [tip - arm, tip + arm]])
-        mesh = mesh_of(tubes(lines, thick, 8)[0])
+        mesh = mesh_of(tubes(lines, thick, 8)[0], lit=False)
         self._scene.put("surface", [Part("standing bar", mesh, Role.UNCERTAINTY_BAR)])
         middle = 0.5 * (foot.place + tip) - foot.room * foot.across
         self._put_letters("bar name", "surface", [bar_words(shown, *self._units)], middle[None])

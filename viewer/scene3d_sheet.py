@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import numpy as np
 import pyvista as pv
 
 from scenes.meshes.deviation_surface import (
@@ -11,8 +12,9 @@ from scenes.meshes.deviation_surface import (
     redraw,
     spanned_surface,
 )
-from scenes.meshes.deviation_vectors import deviation_vectors, limit_planes, uncertainty_bars
+from scenes.meshes.deviation_vectors import deviation_vectors, limit_edges, uncertainty_bars
 from scenes.meshes.scene_parts import Part, Role
+from scenes.vectors import Floats, Indices
 from viewer.logic.figures import Figure, Sheet
 from viewer.logic.limits_drawn import accepted_zone
 from viewer.logic.shown import Shown
@@ -31,6 +33,7 @@ class SheetPicture:
         self._scene = scene
         self._spanned: tuple[tuple[str, ...], DeviationSurface] | None = None
         self._outline: Outline | None = None
+        self._crossing: tuple[Shown, Floats, Floats, Indices] | None = None
 
     @staticmethod
     def _figure(shown: Shown) -> tuple[Figure, Sheet]:
@@ -84,27 +87,32 @@ class SheetPicture:
         if shown.zone is None:
             self._scene.clear("limits")
             return
-        low, high = shown.zone
         accepted = accepted_zone(shown)
         within = pv.PolyData() if accepted is None else self._edges(shown, factor, accepted)
-        mesh = self._scene.mesh(SURFACE)
-        crossing = pv.PolyData()
-        if mesh is not None:
-            crossing = mesh.contour([1e6 * low, 1e6 * high], scalars=DEVIATION)
-            crossing.clear_data()
         self._scene.put("limits", [
             Part("limit edges", self._edges(shown, factor, shown.zone), Role.LIMIT_PLANE),
-            Part("accepted edges", within, Role.ZERO_OUTLINE), Part("limit crossing", crossing, Role.ZERO_OUTLINE),
+            Part("accepted edges", within, Role.ZERO_OUTLINE),
+            Part("limit crossing", self._crossing_at(shown, factor), Role.ZERO_OUTLINE),
         ])  # fmt: skip
+
+    def _crossing_at(self, shown: Shown, factor: float) -> pv.PolyData:
+        """Lines on the surface where it leaves the zone: found once, since the exaggeration only raises them."""
+        mesh, up = self._scene.mesh(SURFACE), self._figure(shown)[1].world_from_sheet.rotation[:, 2]
+        if mesh is None or shown.zone is None:
+            return pv.PolyData()
+        if self._crossing is None or self._crossing[0] is not shown:
+            found = mesh.contour([1e6 * each for each in shown.zone], scalars=DEVIATION)
+            if not found.n_points:
+                return pv.PolyData()
+            values = 1e-6 * np.asarray(found[DEVIATION], dtype=np.float64)
+            flat = np.asarray(found.points, dtype=np.float64) - (shown.lift(factor) + factor * values)[:, None] * up
+            self._crossing = (shown, flat, values, found.lines)
+        _, flat, values, lines = self._crossing
+        return pv.PolyData(flat + (shown.lift(factor) + factor * values)[:, None] * up, lines=lines, deep=True)
 
     def _edges(self, shown: Shown, factor: float, zone: tuple[float, float]) -> pv.PolyData:
         """Edges of two planes at the ends of a zone of heights [m]."""
         low, high = zone
         _, sheet = self._figure(shown)
         raised = shown.lift(factor) + 0.5 * factor * (low + high)
-        sheets = limit_planes(sheet.places, high - low, sheet.world_from_sheet, factor, raised)
-        edges = sheets.extract_feature_edges(
-            boundary_edges=True, feature_edges=False, manifold_edges=False, non_manifold_edges=False
-        )
-        edges.clear_data()
-        return edges
+        return limit_edges(sheet.places, high - low, sheet.world_from_sheet, factor, raised)

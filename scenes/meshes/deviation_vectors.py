@@ -11,7 +11,9 @@ from ..vectors import Floats, Indices, unit
 from .deviation_surface import DEVIATION
 from .solids import Solid, cone, copies, disc, joined, mesh_of, rotations_along, sides_within, tubes
 
-__all__ = ["arrows", "bars_along", "deviation_vectors", "limit_planes", "mark_size", "uncertainty_bars"]
+__all__ = [
+    "arrows", "bars_along", "deviation_vectors", "limit_edges", "limit_planes", "mark_size", "uncertainty_bars",
+]  # fmt: skip
 
 CELLS = 90_000
 HEAD = 2.6
@@ -139,12 +141,23 @@ def limit_planes(places: Floats, limit: float, world_from_surface: Pose, factor:
     pyvista.PolyData
         Two rectangles; cell array ``side``: +1 the upper, -1 the lower one.
     """
+    faces: Indices = np.array([[0, 1, 2], [0, 2, 3], [4, 5, 6], [4, 6, 7]])
+    solid = Triangles(_zone_corners(places, limit, world_from_surface, factor, lift), faces)
+    return mesh_of(solid, {"side": np.array([-1, -1, 1, 1])})
+
+
+def limit_edges(places: Floats, limit: float, world_from_surface: Pose, factor: float, lift: float) -> pv.PolyData:
+    """The borders of ``limit_planes`` as two closed lines."""
+    points = _zone_corners(places, limit, world_from_surface, factor, lift)
+    return pv.PolyData(points, lines=np.array([5, 0, 1, 2, 3, 0, 5, 4, 5, 6, 7, 4]), deep=True)
+
+
+def _zone_corners(places: Floats, limit: float, world_from_surface: Pose, factor: float, lift: float) -> Floats:
+    """Corners ``(8, 3)`` of the lower and the upper side of a zone, world, metres."""
     low, high = places[:, :2].min(axis=0), places[:, :2].max(axis=0)
     grow = 0.02 * float((high - low).max())
     low, high = low - grow, high + grow
     corners = np.array([[low[0], low[1]], [high[0], low[1]], [high[0], high[1]], [low[0], high[1]]])
     level = float(places[:, 2].mean()) + lift
     sheets = [np.column_stack([corners, np.full(4, level + side * 0.5 * factor * limit)]) for side in (-1.0, 1.0)]
-    faces: Indices = np.array([[0, 1, 2], [0, 2, 3], [4, 5, 6], [4, 6, 7]])
-    solid = Triangles(world_from_surface.points(np.vstack(sheets)), faces)
-    return mesh_of(solid, {"side": np.array([-1, -1, 1, 1])})
+    return world_from_surface.points(np.vstack(sheets))

@@ -174,6 +174,8 @@ def mesh_of(
     solid: Triangles,
     cells: Mapping[str, NDArray[np.generic]] | None = None,
     points: Mapping[str, NDArray[np.generic]] | None = None,
+    *,
+    lit: bool = True,
 ) -> pv.PolyData:
     """Display mesh with its own copy of the data and point normals that keep sharp edges sharp.
 
@@ -183,6 +185,8 @@ def mesh_of(
         World, metres.
     cells, points : mapping
         Arrays with one value per triangle and per vertex, by name.
+    lit : bool
+        False where it is drawn in one even colour: normals, which take longest, are left out then.
     """
     if len(solid.faces) == 0:
         return pv.PolyData()
@@ -191,6 +195,8 @@ def mesh_of(
         mesh.cell_data[name] = np.array(values)
     for name, values in (points or {}).items():
         mesh.point_data[name] = np.array(values)
+    if not lit:
+        return mesh
     return mesh.compute_normals(
         cell_normals=False, point_normals=True, split_vertices=True, feature_angle=FEATURE_ANGLE,
         consistent_normals=False, auto_orient_normals=False,

@@ -575,3 +575,18 @@ def test_a_changed_file_is_read_again(change_layout, monkeypatch):
         file.write("# changed\n")
     maker(None)
     assert made[2] is not made[0]
+
+
+def test_lines_where_the_surface_leaves_its_zone_are_raised_as_if_found_anew(session):
+    """They are found once and then only moved; the mesh they are found on is the one that is drawn."""
+    stretched, anew = Page(session), Page(session)
+    first = stretched.scene.mesh("limit crossing").points.copy()
+    stretched.set(zoom_log=stretched.state.zoom_log + 0.2)
+    shown = anew.result.shown
+    anew.result._picture._sheet._crossing = None
+    anew.set(zoom_log=stretched.state.zoom_log)
+    found = anew.scene.mesh("deviation surface").contour([1e6 * end for end in shown.zone], scalars="deviation [um]")
+    raised = stretched.scene.mesh("limit crossing").points
+    assert raised.shape == found.points.shape
+    assert not np.allclose(raised, first, atol=1e-4)
+    np.testing.assert_allclose(raised, found.points, atol=2e-6)  # float32 at some metres
