@@ -7,29 +7,32 @@ import numpy as np
 from ..vectors import Floats
 from .lift_problem import LiftProblem
 from .stacks import NANOMETRE, Picked, Stacks
-from .touched_feet import ChoiceBounds
+from .zone_cuts import ZoneCuts
 
 __all__ = ["flattest_stacks", "rounded_lifts"]
 
-DITHERS = 1500  # planes tried before rounding
+DITHERS = 1000  # planes tried before rounding
 STARTS = 4  # of those, taken on to the exchange
-SCREENED = 24 * STARTS
+SCREENED = 24  # sets whose values are worked out at once
+LOOKS = 20
 ROUNDS = 60
 
 
 def rounded_lifts(
-    problem: LiftProblem, stacks: Stacks, start: Floats, generator: np.random.Generator
+    problem: LiftProblem, stacks: Stacks, start: Floats, generator: np.random.Generator, cuts: ZoneCuts
 ) -> tuple[Picked, Floats]:
     """A few sets of stacks ``(k, m)`` near the best lifts of any thickness, and their values, best first.
 
     The best lifts, ``start`` ``(m,)``, are shifted by many planes, which cost nothing, and rounded.
     """
     rounded = _dithered(problem, stacks, start, generator)
-    return _best_few(problem, stacks, rounded[_screened(problem, stacks, rounded)])
+    none = np.full((1, len(start)), stacks.zero)  # a foot never loses a load that it does not have
+    cuts.values_within(start[None], np.inf)  # for its contacts
+    return _best_few(stacks, cuts, none, cuts.values_within(stacks.heights[none], np.inf), rounded)
 
 
 def flattest_stacks(
-    problem: LiftProblem, stacks: Stacks, bounds: ChoiceBounds, current: Picked, value: Floats
+    problem: LiftProblem, stacks: Stacks, cuts: ZoneCuts, current: Picked, value: Floats
 ) -> tuple[Picked, float]:
     """Index into ``stacks.heights`` for each foot, ``(m,)``, and the value, metres: the best that was found.
 
@@ -37,9 +40,9 @@ def flattest_stacks(
     """
     moves = _exchange_moves(current.shape[1])
     for _ in range(ROUNDS):
-        near = np.unique(stacks.within((current[:, None, :] + moves).reshape(-1, current.shape[1]), problem), axis=0)
-        near = near[bounds.floors_of(stacks.heights[near]) < value[-1]]
-        found, reached = _best_few(problem, stacks, np.concatenate([current, near]))
+        near = stacks.within((current[:, None, :] + moves).reshape(-1, current.shape[1]), problem)
+        near = near[problem.missing_loads(stacks.heights[near]) <= 0.0]
+        found, reached = _best_few(stacks, cuts, current, value, near)
         gained = reached[0] < value[0] - NANOMETRE * 1e-3
         current, value = found, reached
         if not gained:
@@ -48,16 +51,17 @@ def flattest_stacks(
 
 
 def _exchange_moves(m: int) -> Picked:
-    """Steps of one foot by one or two heights and of two feet by one, ``(k, m)``."""
+    """Steps of one foot or two by one or two heights, and of all feet by one, ``(k, m)``."""
     one = np.eye(m, dtype=np.intp)
     first, second = np.triu_indices(m, 1)
-    pairs = [a * one[first] + b * one[second] for a in (-1, 1) for b in (-1, 1)]
+    steps = (-2, -1, 1, 2)
+    pairs = [a * one[first] + b * one[second] for a in steps for b in steps]
     everything = np.ones((1, m), dtype=np.intp)
     return np.concatenate([one, -one, 2 * one, -2 * one, everything, -everything, *pairs])
 
 
 def _dithered(problem: LiftProblem, stacks: Stacks, start: Floats, generator: np.random.Generator) -> Picked:
-    """Rounded lifts after shifts by random planes, small and large, and no lifts at all, ``(k, m)``."""
+    """Rounded lifts after shifts by random planes, small and large, ``(k, m)``."""
     heights = stacks.heights
     gap = max(float(np.diff(heights).max(initial=0.0)), NANOMETRE)
     span = float(np.ptp(heights))
@@ -69,25 +73,31 @@ def _dithered(problem: LiftProblem, stacks: Stacks, start: Floats, generator: np
     over = np.maximum(shifted - problem.highest, 0.0).max(axis=1)
     shifted -= (under + over)[:, None]
     nearest = np.clip(np.searchsorted((heights[1:] + heights[:-1]) / 2.0, shifted), *stacks.ends(problem))
-    none = np.full((1, len(start)), stacks.zero)
-    sets = np.unique(np.concatenate([nearest, none]), axis=0)
-    return sets[problem.missing_loads(heights[sets]) <= 0.0]
+    return np.asarray(nearest[problem.missing_loads(heights[nearest]) <= 0.0])
 
 
-def _screened(problem: LiftProblem, stacks: Stacks, picked: Picked) -> Picked:
-    """Positions of the sets worth an exact value: least spread about a fitted plane."""
-    q, _ = np.linalg.qr(problem.basis)
-    moves = problem.matrix - q @ (q.T @ problem.matrix)
-    rest = (problem.deviations - q @ (q.T @ problem.deviations)) + stacks.heights[picked] @ moves.T
-    spread = np.ptp(rest, axis=1) if problem.goal == "minimax" else np.square(rest).sum(axis=1)
-    return np.argsort(spread)[:SCREENED]
+def _best_few(stacks: Stacks, cuts: ZoneCuts, current: Picked, value: Floats, tried: Picked) -> tuple[Picked, Floats]:
+    """The best of ``current`` ``(k, m)`` with values ``(k,)`` and of the sets ``tried``, and their values, best first.
+
+    The sets of the lowest bounds are looked at first; their values and contacts spare most of the others.
+    """
+    for _ in range(LOOKS):
+        enough = float(value[-1]) if len(value) == STARTS else np.inf
+        floors = cuts.floors_of(stacks.heights[tried])
+        kept = np.flatnonzero(floors < enough)
+        kept = kept[np.argsort(floors[kept], kind="stable")]
+        some, tried = tried[kept[:SCREENED]], tried[kept[SCREENED:]]
+        reached = cuts.values_within(stacks.heights[some], enough)
+        current, value = _distinct(np.concatenate([current, some]), np.append(value, reached))
+        if len(tried) == 0:
+            break
+    return current, value
 
 
-def _best_few(problem: LiftProblem, stacks: Stacks, picked: Picked) -> tuple[Picked, Floats]:
-    """The best sets that keep the loads, and their values, best first."""
-    lifts = stacks.heights[picked]
-    kept = problem.missing_loads(lifts) <= 0.0
-    value = problem.values(lifts[kept])
-    first = np.argsort(value, kind="stable")
-    apart = first[np.append(True, (np.diff(picked[kept][first], axis=0) != 0).any(axis=1))][:STARTS]
-    return picked[kept][apart], value[apart]
+def _distinct(picked: Picked, value: Floats) -> tuple[Picked, Floats]:
+    """The best few different sets of finite value, best first."""
+    first = np.argsort(value, kind="stable")[: np.isfinite(value).sum()]
+    picked, value = picked[first], value[first]
+    # equal sets have equal values, but others may stand between them
+    new = [k for k in range(min(len(value), 4 * STARTS)) if not (picked[:k] == picked[k]).all(axis=1).any()]
+    return picked[new[:STARTS]], value[new[:STARTS]]

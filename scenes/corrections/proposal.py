@@ -70,3 +70,11 @@ class ShimProposal:
     loads_before: Floats | None
     loads_after: Floats | None
     warnings: tuple[str, ...]
+
+    @property
+    def above_bound(self) -> float:
+        """How far the goal reached may at most be above the best that the stock can reach, metres.
+
+        The bound allows any thickness, so the best of the stock lies between ``bound`` and ``reached``.
+        """
+        return max(self.reached - self.bound, 0.0)

@@ -20,6 +20,7 @@ from .proposal import ShimProposal
 from .remarks import remarks_on
 from .stacks import stacks_of
 from .stock import stock_lifts
+from .touched_feet import flattest_lifts
 
 __all__ = [
     "GOALS",
@@ -132,13 +133,12 @@ def propose_shims(
     if stock is not None:
         stacks = stacks_of(stock, max_pieces, float(problem.highest.max()), add_only=add_only)
         problem = within_stacks(problem, stacks.heights)
-    solve = (
-        least_squares_lifts if goal == "least squares" else lambda case: minimax_lifts(case, 0.0 if stock else slack)
-    )
-    best_lifts, bound = solve(problem)
+    solve = least_squares_lifts if goal == "least squares" else lambda case: minimax_lifts(case, slack)
+    proven = None if stacks is None else flattest_lifts(problem)
+    best_lifts, bound = solve(problem) if proven is None else (proven.lifts, proven.bound)
     lifts, chosen = best_lifts, None
     if stacks is not None:
-        picked = stock_lifts(problem, stacks, best_lifts, generator, slack)
+        picked = stock_lifts(problem, stacks, best_lifts, generator, slack, None if proven is None else proven.held)
         lifts, chosen = stacks.heights[picked], tuple(stacks.shims[k] for k in picked)
     rise = influence.matrix @ lifts
     after, tilt = found + rise, _tilt_of(stations, rise)

@@ -11,6 +11,7 @@ from collections.abc import Callable
 from pathlib import Path
 
 import numpy as np
+import pytest
 
 sys.path.insert(0, str(Path(__file__).parents[1] / "laws"))
 from test_corrections import STOCK, milp_flatness, random_deviations
@@ -18,6 +19,7 @@ from test_corrections import STOCK, milp_flatness, random_deviations
 from scenes.corrections.shims import Influence, plate_influence, propose_shims
 
 FINE = (20e-6, 50e-6, 100e-6, 200e-6)
+SECONDS = 15.0  # for each integer programme
 IRON = (110e9, 0.25, 7200.0)
 
 
@@ -37,20 +39,39 @@ def seconds(work: Callable[[], object], rounds: int = 9) -> float:
     return min(spent)
 
 
-def test_stock_against_integer_programming() -> None:
-    """Six feet and 40 stations: integer programming needs minutes for eight, so the ratio is taken at six."""
-    grid, bed = bed_of(6, 8)
-    found = random_deviations(bed, 4)
+@pytest.mark.parametrize(("feet", "along", "cases"), [(4, 8, 60), (6, 8, 40), (8, 8, 20)])
+def test_stock_against_integer_programming(feet: int, along: int, cases: int) -> None:
+    """Goal: 8 feet and 40 stations within 20 ms and 1 um of the integer optimum, with the bound of any thickness.
+
+    Where the time of integer programming was up, what it proves stands for the optimum, and is told apart.
+    """
+    grid, bed = bed_of(feet, along)
     limits = {"stock": STOCK, "max_pieces": 3, "travel": 500e-6, "keep_loads": False}
-    ours = seconds(lambda: propose_shims(found, grid, bed, **limits))
-    begun = time.process_time()
-    best = milp_flatness(found, grid, bed, 3, 500e-6, None)
-    theirs = time.process_time() - begun
-    gap = propose_shims(found, grid, bed, **limits).predicted - best
-    print(f"\nstock, 6 feet x 40 stations: {ours * 1e3:.1f} ms, MILP {theirs:.2f} s, ratio {theirs / ours:.0f}")
-    print(f"flatness above the integer optimum: {gap * 1e6:.3f} um")
-    assert gap < 1e-6
-    assert theirs > ours
+    ours, theirs, gaps, open_gaps, above = [], [], [], [], []
+    for seed in range(cases):
+        found = random_deviations(bed, 1000 + seed)
+        ours.append(seconds(lambda d=found: propose_shims(d, grid, bed, **limits), 5))
+        begun = time.process_time()
+        best, proven = milp_flatness(found, grid, bed, 3, 500e-6, None, SECONDS)
+        theirs.append(time.process_time() - begun)
+        proposal = propose_shims(found, grid, bed, **limits)
+        assert proposal.bound <= best + 1e-9
+        above.append(proposal.above_bound)
+        gaps.append(proposal.predicted - best)
+        if best - proven > 1e-9:
+            open_gaps.append(proposal.predicted - proven)
+    ours_ms, over, above_um = 1e3 * np.array(ours), 1e6 * np.array(gaps), 1e6 * np.array(above)
+    ratio = np.array(theirs) / np.array(ours)
+    print(f"\nstock, {feet} feet x {len(grid)} stations, {cases} cases: median {np.median(ours_ms):.1f} ms, worst "
+          f"{ours_ms.max():.1f} ms; MILP median {np.median(theirs):.2f} s, worst {max(theirs):.2f} s; ratio median "
+          f"{np.median(ratio):.0f}, least {ratio.min():.0f}")  # fmt: skip
+    print(f"flatness above the best of MILP: median {np.median(over):.4f} um, worst {over.max():.4f} um, within 1 um "
+          f"in {np.mean(over < 1.0):.1%}; {len(open_gaps)} cases not proven by MILP in {SECONDS:.0f} s, there above "
+          f"what it proves by at most {1e6 * max(open_gaps, default=0.0):.1f} um")  # fmt: skip
+    print(f"above the bound of any thickness, as the result states: median {np.median(above_um):.1f} um, worst "
+          f"{above_um.max():.1f} um")  # fmt: skip
+    assert over.max() < 1.0
+    assert np.median(ratio) > 1.0
 
 
 def test_slack_and_the_number_of_feet() -> None:
