@@ -133,7 +133,9 @@ def propose_shims(
     if stock is not None:
         stacks = stacks_of(stock, max_pieces, float(problem.highest.max()), add_only=add_only)
         problem = within_stacks(problem, stacks.heights)
-    solve = least_squares_lifts if goal == "least squares" else lambda case: minimax_lifts(case, slack)
+    solve = (
+        least_squares_lifts if goal == "least squares" else lambda case: minimax_lifts(case, 0.0 if stock else slack)
+    )
     proven = None if stacks is None else flattest_lifts(problem)
     best_lifts, bound = solve(problem) if proven is None else (proven.lifts, proven.bound)
     lifts, chosen = best_lifts, None
