@@ -6,7 +6,7 @@ Marks keep their size on the screen and tell the state by their shape; colour co
 from __future__ import annotations
 
 import math
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from typing import Any
 
 import numpy as np
@@ -28,7 +28,13 @@ __all__ = ["GROUP", "LivePicture", "next_beam"]
 GROUP = "live"
 ABOVE = 0.02
 """Marks stand this far above the surface, metres."""
-CORNERS = 24
+CORNERS, FEW_CORNERS = 24, 10
+MANY = 200
+"""With more marks of one state than this each has fewer corners."""
+
+WORDS_SHOWN = 160
+"""So many words are written at most: at the next station, at doubtful ones, and at those read last."""
+
 NEARER = PULL + 0.01
 """Marks are drawn this share of the way nearer to the eye: before the words of their neighbours."""
 
@@ -48,18 +54,18 @@ _LOOKS = {
 """Role, paint and height in pixels of the marks of each state."""
 
 
-def _shape(state: State) -> tuple[Floats, Indices]:
+def _shape(state: State, corners: int) -> tuple[Floats, Indices]:
     """Points ``(p, 2)`` and triangles ``(t, 3)`` of a mark one unit high: disc, square, ring, arrow head."""
     if state is State.NEXT:
         return np.array([[0.0, 0.15], [0.5, 1.0], [-0.5, 1.0]]), np.array([[0, 1, 2]])
     if state is State.OFF:
         return np.array([[-0.5, -0.5], [0.5, -0.5], [0.5, 0.5], [-0.5, 0.5]]), np.array([[0, 1, 2], [0, 2, 3]])
-    turn = 2.0 * math.pi * np.arange(CORNERS) / CORNERS
+    turn = 2.0 * math.pi * np.arange(corners) / corners
     rim = 0.5 * np.column_stack([np.cos(turn), np.sin(turn)])
-    k, after = np.arange(CORNERS), (np.arange(CORNERS) + 1) % CORNERS
+    k, after = np.arange(corners), (np.arange(corners) + 1) % corners
     if state is State.READ:
-        return np.vstack([rim, [[0.0, 0.0]]]), np.column_stack([k, after, np.full(CORNERS, CORNERS)])
-    inner = np.column_stack([k, after, k + CORNERS]), np.column_stack([after, after + CORNERS, k + CORNERS])
+        return np.vstack([rim, [[0.0, 0.0]]]), np.column_stack([k, after, np.full(corners, corners)])
+    inner = np.column_stack([k, after, k + corners]), np.column_stack([after, after + corners, k + corners])
     return np.vstack([rim, 0.62 * rim]), np.vstack(inner)
 
 
@@ -72,16 +78,19 @@ class _Marks:
     flat: Floats
     owner: Indices
     pixels: float
+    _last: Floats = field(default_factory=lambda: np.zeros(0))
 
     def turn(self, camera: Camera, height: int) -> None:
         """Turn the marks to ``camera``."""
-        if len(self.owner):
+        seen = np.concatenate([camera.position, camera.focal_point, camera.up, [height]])
+        if len(self.owner) and not np.array_equal(seen, self._last):
+            self._last = seen
             self.mesh.points = facing_points(self.anchors, self.flat, self.owner, self.pixels, camera, height, NEARER)
 
 
 def _marks(state: State, anchors: Floats) -> _Marks:
-    points, faces = _shape(state)
     count, pixels = len(anchors), _LOOKS[state][2]
+    points, faces = _shape(state, CORNERS if count <= MANY else FEW_CORNERS)
     owner = np.repeat(np.arange(count), len(points))
     rows = (faces[None] + len(points) * np.arange(count)[:, None, None]).reshape(-1, 3)
     cells = np.column_stack([np.full(len(rows), 3), rows]).ravel().astype(np.int64)
@@ -103,7 +112,7 @@ class LivePicture:
         self._next: tuple[object, ...] = ()
         scene.before_render(self._turn)
 
-    def draw(self, marks: list[dict[str, str]], following: dict[str, Any] | None) -> None:
+    def draw(self, marks: list[dict[str, Any]], following: dict[str, Any] | None) -> None:
         """Show the marks of stations, and the beam to the ``following`` look of the plan."""
         known = [each for each in marks if each["station"] in self._place]
         for state, (role, paint, _) in _LOOKS.items():
@@ -117,11 +126,17 @@ class LivePicture:
     def _places(self, stations: list[str]) -> Floats:
         return np.array([self._place[name] for name in stations]).reshape(-1, 3)
 
-    def _write(self, marks: list[dict[str, str]]) -> None:
-        """Values at what was read, names at the rest, and the next in larger letters, for which others make way."""
+    def _write(self, marks: list[dict[str, Any]]) -> None:
+        """Values at what was read, names at the rest, and the next in larger letters, for which others make way.
+
+        Of very many those that were read last are written; letters would hide each other anyway.
+        """
         order: list[str] = [State.NEXT, State.OFF, State.READ, State.MISSING]
         named = order if len(marks) <= PLAIN_NAMES else order[:3]
-        chosen = sorted((each for each in marks if each["state"] in named), key=lambda each: order.index(each["state"]))
+        chosen = sorted(
+            (each for each in marks if each["state"] in named),
+            key=lambda each: (order.index(each["state"]), -each["at"] if len(marks) > WORDS_SHOWN else 0),
+        )[:WORDS_SHOWN]
         texts = [f"next: {each['station']}" if each["state"] == State.NEXT else
                  f"{each['station']}  {each['value']}".strip() for each in chosen]  # fmt: skip
         letters = lettering(texts, self._places([each["station"] for each in chosen]), WORDS_PIXELS, RISE, sparse=True)

@@ -5,6 +5,7 @@ from __future__ import annotations
 import math
 from collections.abc import Sequence
 from dataclasses import dataclass
+from functools import lru_cache
 
 from ..model.layout import Layout
 from ..readings.row_values import SAME_CLOCK
@@ -63,6 +64,7 @@ class Progress:
     missing: tuple[Look, ...]
 
 
+@lru_cache(maxsize=4)
 def planned_looks(layout: Layout) -> tuple[Look, ...]:
     """Readings that the plan asks for, in their order: sides, turns, clock positions, re-readings last."""
     rows = planned_rows(layout)

@@ -11,7 +11,7 @@ import numpy as np
 
 from ..reductions.consistency import UNLIKELY
 from ..uncertainty.propagate import Effect
-from ..vectors import Flags, Floats, Indices
+from ..vectors import Floats, Indices
 
 __all__ = ["TEST", "Budget", "Slope", "budget_of_effects", "disagreeing", "expected_scatter", "scatter", "slope"]
 
@@ -63,19 +63,32 @@ def budget_of_effects(effects: Sequence[Effect], m: int) -> Budget:
     )
 
 
+Expected = tuple[float, tuple[tuple[str, float], ...]]
+"""Standard deviation, and its parts by source, the largest first."""
+
+
 def scatter(values: Floats) -> float:
     """Standard deviation of repeats; nan for fewer than two."""
     return float(np.std(values, ddof=1)) if len(values) > 1 else math.nan
 
 
 @lru_cache(maxsize=8)
-def _apart(budget: Budget) -> Flags:
-    """Which sources ``(e,)`` have a draw of their own for every reading; asked once for each spot of one look."""
-    result: Flags = np.array([len(np.unique(group)) == len(group) for group in budget.group], dtype=bool)
-    return result
+def _of_singles(budget: Budget) -> tuple[Expected, ...]:
+    """What `expected_scatter` tells of every reading by itself: most spots of a large survey are read once."""
+    apart = [len(np.unique(group)) == len(group) for group in budget.group]
+    names = list(dict.fromkeys(budget.name))
+    variance = np.zeros((len(names), budget.size.shape[1]))
+    for name, own, size in zip(budget.name, apart, budget.size, strict=True):
+        variance[names.index(name)] += size**2 if own else 0.0
+    order = np.argsort(-variance, axis=0, kind="stable")
+    u, whole = np.sqrt(np.take_along_axis(variance, order, axis=0)).T.tolist(), np.sqrt(variance.sum(axis=0)).tolist()
+    return tuple(
+        (every, tuple((names[k], part) for k, part in zip(which, parts, strict=True) if part > 0.0))
+        for every, which, parts in zip(whole, order.T.tolist(), u, strict=True)
+    )
 
 
-def expected_scatter(budget: Budget, rows: Indices) -> tuple[float, tuple[tuple[str, float], ...]]:
+def expected_scatter(budget: Budget, rows: Indices) -> Expected:
     """Standard deviation that the budget lets expect of some repeats, and its parts by source, the largest first.
 
     What all of them share cancels. A single reading stands for two that differ only in what each reading draws anew.
@@ -83,11 +96,10 @@ def expected_scatter(budget: Budget, rows: Indices) -> tuple[float, tuple[tuple[
     Source: expectation of a sample variance, (trace C - sum C / n) / (n - 1), for readings of covariance C.
     """
     n = len(rows)
-    if n > 1:
-        own = np.sum(budget.size[:, rows] ** 2, axis=1)
-        variance = (own - budget.variances(np.ones(n), rows) / n) / (n - 1)
-    else:
-        variance = np.where(_apart(budget), budget.size[:, rows[0]] ** 2, 0.0)
+    if n == 1:
+        return _of_singles(budget)[int(rows[0])]
+    own = np.sum(budget.size[:, rows] ** 2, axis=1)
+    variance = (own - budget.variances(np.ones(n), rows) / n) / (n - 1)
     by_name: dict[str, float] = {}
     for name, part in zip(budget.name, variance.tolist(), strict=True):
         by_name[name] = by_name.get(name, 0.0) + max(part, 0.0)
@@ -164,9 +176,9 @@ def slope(values: Floats, time: Floats, spot: Indices, budget: Budget, rows: Ind
     """
     ok = np.isfinite(values) & np.isfinite(time)
     values, time, spot, rows = values[ok], time[ok], spot[ok], rows[ok]
-    _, group, count = np.unique(spot, return_inverse=True, return_counts=True)
-    if not len(values):
+    if len(values) < 2:
         return None
+    _, group, count = np.unique(spot, return_inverse=True, return_counts=True)
     past = time - (np.bincount(group, time) / count)[group]
     over = values - (np.bincount(group, values) / count)[group]
     square = float(past @ past)

@@ -121,10 +121,15 @@ def _channels(seen: _Seen, rows: Indices) -> tuple[ChannelWatch, ...]:
         if not len(mine):
             continue
         expected, parts = expected_scatter(seen.budgets[channel], mine)
+        reads = bool(seen.geometry.reads[channel][mine[-1]])
+        if len(mine) == 1:  # by far the most in a large survey
+            value = float(values[mine[0]])
+            found.append(ChannelWatch(channel, reads, 1, value, value, math.nan, expected, parts, None))
+            continue
         found.append(
             ChannelWatch(
                 channel,
-                bool(seen.geometry.reads[channel][mine[-1]]),
+                reads,
                 len(mine),
                 float(np.mean(values[mine])),
                 float(values[mine[-1]]),

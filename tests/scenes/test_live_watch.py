@@ -296,3 +296,17 @@ def test_a_station_read_beside_the_plan_has_a_row_of_its_own():
     assert (beside.look.station, beside.look.setup, beside.planned, beside.records) == (station, first.name, 0, (0,))
     assert len(seen.missing) == len(planned_looks(rails))
     assert seen.next.setup == first.name
+
+
+def test_single_readings_are_told_as_repeats_would_be_one_by_one():
+    """All at once, or each by itself from the sources that every reading draws anew."""
+    rng = np.random.default_rng(8)
+    m = 40
+    group = np.stack([np.arange(m), np.zeros(m, dtype=np.int64), rng.permutation(m), np.arange(m) // 2])
+    made = Budget(("noise", "shared", "noise", "seating"), rng.normal(0.0, UM, (4, m)), group)
+    for row in range(m):
+        expected, parts = expected_scatter(made, np.array([row]))
+        wanted = math.hypot(*made.size[[0, 2], row])  # the others are shared by some readings
+        assert expected == pytest.approx(wanted, rel=1e-12)
+        assert [name for name, _ in parts] == ["noise"]
+        assert parts[0][1] == pytest.approx(wanted, rel=1e-12)

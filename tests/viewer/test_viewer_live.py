@@ -28,7 +28,7 @@ from viewer.reactions.lesson import LessonReactions
 from viewer.reactions.live import LiveReactions
 from viewer.reactions.picture import PictureReactions
 from viewer.reactions.plan import PlanReactions
-from viewer.scene3d_live import LivePicture, next_beam
+from viewer.scene3d_live import FEW_CORNERS, WORDS_SHOWN, LivePicture, next_beam
 from viewer.scene3d_plan import PlanPicture
 from viewer.visits import MOST_WAITING, Visit, Visits
 
@@ -451,3 +451,17 @@ def test_the_beam_is_that_of_the_look(planned):
     assert next_beam(plan, "plane", "Z9", 0, 0.0) is None
     assert next_beam(plan, "plane", "A4", 1, 0.0) is None
     assert next_beam(None, "plane", "A4", 0, 0.0) is None
+
+
+def test_of_very_many_stations_only_the_last_read_are_written(opened, planned):
+    """Letters take far longer than marks: what is drawn for each record must not grow with the survey."""
+    stations = list(planned.layout.stations)
+    marks = [{"station": stations[k % len(stations)], "state": "read", "value": f"+{k}", "at": k} for k in range(2000)]
+    marks.append({"station": stations[0], "state": "next", "value": "", "at": -1})
+    opened.live._picture.draw(marks, None)
+    letters = opened.live._picture._words
+    assert len(letters.anchors) == WORDS_SHOWN
+    last = [stations[k % len(stations)] for k in range(1999, 1999 - WORDS_SHOWN + 1, -1)]
+    places = [opened.live._picture._place[name] for name in (stations[0], *last)]
+    np.testing.assert_array_equal(letters.anchors, places)
+    assert opened.scene.mesh("live read").n_cells == FEW_CORNERS * 2000

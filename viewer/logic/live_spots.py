@@ -5,6 +5,7 @@ from __future__ import annotations
 import math
 from dataclasses import dataclass
 from enum import StrEnum
+from typing import Any
 
 from scenes.live.order import Key
 from scenes.live.watch import ChannelWatch, StationWatch, Watch
@@ -71,8 +72,8 @@ def spelled_value(layout: Layout, channel: str, value: float, *, sided: bool = F
     return told if whole or angle else told.partition(" ")[0]
 
 
-def marks_of(layout: Layout, watch: Watch, off: set[Key]) -> list[dict[str, str]]:
-    """Mark of each station: its most urgent state, and the mean of the spot that was read last there.
+def marks_of(layout: Layout, watch: Watch, off: set[Key]) -> list[dict[str, Any]]:
+    """Mark of each station: its most urgent state, mean and record (``at``) of the spot that was read last there.
 
     A station that is next is marked as such although a reading there does not agree: that is told beside the picture.
     """
@@ -86,12 +87,13 @@ def marks_of(layout: Layout, watch: Watch, off: set[Key]) -> list[dict[str, str]
         if watch.next is not None and watch.next.station == station:
             state = State.NEXT
         read = [spot for spot in mine if spot.records]
-        value = ""
+        value, at = "", -1
         if read:
             last = max(read, key=lambda spot: spot.records[-1])
+            at = last.records[-1]
             channel = told_channels(last)[:1]
             value = (
                 spelled_value(layout, channel[0].channel, channel[0].mean, sided=True, whole=False) if channel else ""
             )
-        marks.append({"station": station, "state": str(state), "value": value})
+        marks.append({"station": station, "state": str(state), "value": value, "at": at})
     return marks

@@ -21,7 +21,7 @@ class LiveReactions:
     def __init__(self, desk: Desk, picture: LivePicture) -> None:
         self._desk = desk
         self._picture = picture
-        self._marks: list[dict[str, str]] = []
+        self._marks: list[dict[str, Any]] = []
         self._stale = False
         tabs = [{"value": TAB, "title": "Live"}, *desk.state.tabs]
         desk.put(live=None, live_failed="", live_all=False, tabs=tabs, tab=TAB)
