@@ -14,6 +14,8 @@ from hypothesis import strategies as st
 from scenes.corrections.bearing_lifts import Rows, chosen_parts, lifts_of_rows
 from scenes.corrections.feet_moves import feet_lifts
 from scenes.corrections.influence import Influence
+from scenes.corrections.lift_problem import free_basis, lift_problem
+from scenes.corrections.lifts import minimax_lifts
 from scenes.corrections.movers import Movers
 from scenes.corrections.order import LARGEST_FIRST, best_order
 from scenes.corrections.planned_moves import moves_of
@@ -107,17 +109,16 @@ def test_few_feet_are_the_best_few(bed: Influence, seed: int, most: int) -> None
     found = bed.matrix @ generator.uniform(0, 150e-6, 6) + generator.normal(size=len(GRID)) * 3e-6
     movers = movers_of(bed, stock=())
 
-    def reached(highest: np.ndarray, limit: int | None) -> tuple[float, np.ndarray]:
-        made = feet_lifts(found, GRID, bed, replace(movers, highest=highest), NONE, "minimax", "minimum zone", limit,
-                          0.0, np.random.default_rng(0))  # fmt: skip
-        return made.proposal.reached, made.lifts
-
-    value, lifts = reached(movers.highest, most)
-    assert np.count_nonzero(lifts) <= most
-    every = [reached(np.where(np.isin(np.arange(6), each), movers.highest, 0.0), None)[0]
+    made = feet_lifts(found, GRID, bed, movers, NONE, "minimax", "minimum zone", most, 0.0, np.random.default_rng(0))
+    value = made.proposal.reached
+    assert np.count_nonzero(made.lifts) <= most
+    problem = lift_problem(
+        found, bed, free_basis(GRID, "minimum zone"), True, movers.highest, "minimax", True, None, None
+    )
+    every = [minimax_lifts(replace(problem, highest=np.where(np.isin(np.arange(6), each), movers.highest, 0.0)))[1]
              for each in combinations(range(6), most)]  # fmt: skip
     assert value == pytest.approx(min(every), abs=10 * NANOMETRE)
-    assert value >= reached(movers.highest, None)[0] - NANOMETRE
+    assert value >= minimax_lifts(problem)[1] - NANOMETRE
 
 
 def test_a_soft_foot_is_filled_first_and_carries_nothing_until_then(bed: Influence) -> None:
