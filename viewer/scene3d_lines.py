@@ -80,12 +80,12 @@ class LinesPicture:
     def _limits(self, shown: Shown, figure: Figure, factor: float, name: str) -> None:
         if figure.form is not Form.LINE:
             return
-        for limits, word, role in (
-            (limits_of(shown, figure), "zone", Role.LIMIT_PLANE),
-            (accepted_of(shown, figure), "accepted", Role.ZERO_OUTLINE),
-        ):
-            if limits is not None:
-                self._put("limits", f"{name} {word}", self._zone(shown, figure, factor, limits), role)
+        limits, accepted = limits_of(shown, figure), accepted_of(shown, figure)
+        if limits is not None:
+            self._put("limits", f"{name} zone", self._zone(shown, figure, factor, limits), Role.LIMIT_PLANE)
+        if accepted is not None and is_about(shown, figure):
+            within = self._zone(shown, figure, factor, accepted)
+            self._put("limits", f"{name} accepted", within, Role.MACHINE_GHOST)
         self._piece(shown, figure, factor, name)
 
     def _piece(self, shown: Shown, figure: Figure, factor: float, name: str) -> None:
@@ -109,6 +109,11 @@ class LinesPicture:
                 zone = zone.translate(factor * limits.middle * _direction(limits), inplace=False)
             return zone
         return leaning_lines(figure.places + shown.raised(figure, factor), limits, factor)
+
+
+def is_about(shown: Shown, figure: Figure) -> bool:
+    """Whether the value that is shown is that of this figure, and not of another one."""
+    return len(shown.figures) == 1 or (shown.component is not None and shown.component.name in figure.words)
 
 
 def _size(shown: Shown, figure: Figure) -> float:

@@ -91,7 +91,7 @@ class SheetPicture:
         within = pv.PolyData() if accepted is None else self._edges(shown, factor, accepted)
         self._scene.put("limits", [
             Part("limit edges", self._edges(shown, factor, shown.zone), Role.LIMIT_PLANE),
-            Part("accepted edges", within, Role.ZERO_OUTLINE),
+            Part("accepted edges", within, Role.MACHINE_GHOST),
             Part("limit crossing", self._crossing_at(shown, factor), Role.ZERO_OUTLINE),
         ])  # fmt: skip
 

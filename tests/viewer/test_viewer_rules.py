@@ -152,3 +152,12 @@ def test_a_click_on_a_rule_switches_all_that_is_shown(session):
     assert page.desk.session.rule is Rule.SIMPLE
     page.set(rule="")
     assert page.state.result["head"]["rule"].startswith("Rule: Guard band, ISO 14253-1: must keep the limit by ")
+
+
+def test_of_many_lines_only_the_chosen_one_shows_what_the_rule_accepts():
+    page = Page(ruled(open_example("coating_rolls"), None))
+    accepted = [name for name in page.scene.names("limits") if name.endswith("accepted")]
+    zones = [name for name in page.scene.names("limits") if name.endswith("zone")]
+    assert (len(accepted), len(zones)) == (1, 5)
+    page.set(component=0)
+    assert [name for name in page.scene.names("limits") if name.endswith("accepted")] != accepted

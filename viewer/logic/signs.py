@@ -133,7 +133,7 @@ def signs_of(shown: Shown, factor: float) -> tuple[Sign, ...]:
         if figure.form is not Form.LINE:
             continue
         zero = figure.places + shown.raised(figure, factor)
-        beyond = zero[-1] + 3.0 * BESIDE * (zero[-1] - zero[0])
+        beyond = zero[-1] + 5.0 * BESIDE * (zero[-1] - zero[0])
         for asked in shown.measured.definition.values:
             if not isinstance(asked, Linear) or not asked.plus or asked.kind is not Kind.ANGLE:
                 continue

@@ -23,6 +23,7 @@ def diagnosis_panel() -> None:
     with el("template", {"v-if": "diagnosis"}):
         verdict_mark("diagnosis.head")
         with el("p", {"class": "dr-key dr-key-tight", "aria-label": "Stations in the picture"}):
+            el("span", {}, "Worst reading of a station:")
             for kind, shape, words in SHAPES:
                 with el("span", {"class": f"dr-is-{kind}"}):
                     el("span", {"class": "dr-shape", "aria-hidden": "true"}, shape)
