@@ -8,6 +8,7 @@ from scipy.optimize import minimize
 
 from scenes.errors import GeometryError
 from scenes.reductions.form import Reference
+from scenes.reductions.quantities import cylinder_steps
 from scenes.reductions.quantities.cylinder import circumscribed_cylinder, smallest_cylinders
 from scenes.reductions.quantities.measures import LocalForm, PlaneForm, ProfileForm
 from scenes.reductions.quantities.offset_measures import CylinderForm, LargestOffset, Range
@@ -110,6 +111,37 @@ def test_smallest_cylinders_against_a_general_solver():
         ]  # fmt: skip
         best = min(each.fun for each in tries if each.success)
         assert smallest_cylinders(s, q[None]).radius[0] == pytest.approx(best, rel=1e-8)
+
+
+@pytest.mark.parametrize("rounded", [False, True])
+def test_the_cylinder_of_many_points_by_its_proof(rounded):
+    """Bores of more points than are solved at once: all points inside, and weights that leave no smaller one."""
+    rng = np.random.default_rng(5)
+    for n in (501, 2_000, 20_000):
+        s = rng.uniform(-3.0, 3.0, n)
+        sets = 1e-4 * np.stack([np.column_stack([np.cos(s), 0.5 * np.sin(s)]) + 0.2 * rng.standard_normal((n, 2))] * 2)
+        sets[1] += 3e-5 * np.outer(s, [1.0, -2.0])  # tilted, it is the same bore
+        if rounded:
+            s, sets = np.round(s, 1), np.round(sets / 1e-5) * 1e-5
+        found = smallest_cylinders(s, sets)
+        distance = np.linalg.norm(found.off, axis=2)
+        assert np.all(distance.max(axis=1) <= found.radius * (1.0 + 1e-9))
+        assert np.all(found.weights >= 0.0)
+        np.testing.assert_allclose(found.weights.sum(axis=1), 1.0, rtol=1e-12)
+        bound = np.sqrt(np.sum(found.weights * distance**2, axis=1))
+        assert np.all(bound >= found.radius * (1.0 - 1e-9))
+        assert np.abs(np.einsum("tn,tnc->tc", found.weights, found.off)).max() < 1e-8 * 1e-4
+        assert np.abs(np.einsum("tn,n,tnc->tc", found.weights, s, found.off)).max() < 1e-7 * 1e-4
+        if not rounded:
+            assert found.radius[1] == pytest.approx(found.radius[0], rel=1e-9)
+        assert smallest_cylinders(s[::3], sets[:, ::3]).radius[0] <= found.radius[0] * (1.0 + 1e-9)
+
+
+def test_steps_that_come_to_no_end_are_an_error(monkeypatch):
+    rng = np.random.default_rng(6)
+    monkeypatch.setattr(cylinder_steps, "MOST_ROUNDS", 3)
+    with pytest.raises(GeometryError, match="was not found in 3 steps"):
+        smallest_cylinders(np.arange(9.0), rng.standard_normal((2, 9, 2)))
 
 
 def test_a_cylinder_moves_with_its_points():

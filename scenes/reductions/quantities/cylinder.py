@@ -2,7 +2,8 @@
 
 Points stand at positions s along a nominal axis, and off it by q, two numbers each. Sought is the line a + b s with the
 least largest distance from them. Slopes being small, that is a convex problem with five unknowns (a, b and the square
-of the radius), solved by a primal-dual interior point method; the weights that it ends with prove the radius.
+of the radius), solved by a primal-dual interior point method (``cylinder_steps``); the weights that it ends with prove
+the radius.
 
 Source: S. Boyd, L. Vandenberghe, Convex Optimization (2004), section 11.7.
 """
@@ -14,34 +15,31 @@ from dataclasses import dataclass
 import numpy as np
 
 from ...errors import GeometryError
-from ...vectors import Floats
+from ...vectors import Floats, Indices
+from .cylinder_steps import solved_cylinders
 
 __all__ = ["Cylinders", "circumscribed_cylinder", "smallest_cylinders"]
 
 GAP = 1e-11
 """Largest difference between the square of a radius and its proven lower bound, as a share of it."""
 
-MOST_ROUNDS = 60
+MOST_TURNS = 60
+"""Turns of the frame of a cylinder that stands at any angle."""
+
 MANY = 500
-"""Points above which a set is solved from the few that may hold it: the steps of a large set come to no end."""
+"""Points above which a set is solved from the few that may hold it."""
 
 JOINING = 20
 """Points that join those few at once."""
 
-ROUNDING = 1e-14
-"""Gaps below this share of the square of a radius are rounding."""
+SIDES = 8
+"""Directions in which the first of them are looked for."""
+
+ON_A_LINE = 1e-13
+"""Points lie on a line where they leave it by less than this share of their distance from the nominal axis."""
 
 RIDGE = 1e-14
 """Added to the diagonal of a step, as a share of it: contacts at one position leave the tilt to the others."""
-
-BALANCED = 1e-9
-"""Pulls on the axis cancel to this share of the largest."""
-
-TOWARD_EDGE = 0.99
-"""Share of the way to the edge of what is allowed that one step may take."""
-
-CENTRING = 0.1
-"""Each step aims at this share of the present gap."""
 
 SETTLED = 1e-12
 """The frame follows the axis until its slope against it is below this [rad]."""
@@ -151,9 +149,9 @@ def smallest_cylinders(positions: Floats, offsets: Floats, gap: float = GAP) -> 
     middle, places = float(s.mean()), (s - s.mean()) / extent
     axis, rest = _fitted(offsets, places)
     size = np.sqrt(np.max(np.sum(rest**2, axis=2), axis=1))
-    wide = np.nonzero(size > 0.0)[0]
+    wide = np.nonzero(size > ON_A_LINE * np.abs(offsets).max(axis=(1, 2), initial=0.0))[0]
     radius, weights = np.zeros(len(rest)), np.full(rest.shape[:2], 1.0 / len(s))
-    moved, square, weights[wide] = _solved(rest[wide] / size[wide, None, None], places, gap)
+    moved, square, weights[wide] = solved_cylinders(rest[wide] / size[wide, None, None], places, gap)
     axis[wide] += moved * size[wide, None]
     radius[wide] = np.sqrt(square) * size[wide]
     slope = axis[:, 2:] / extent
@@ -167,76 +165,34 @@ def _of_many(s: Floats, offsets: Floats, gap: float) -> Cylinders:
     t, n = offsets.shape[:2]
     radius, axis, weights = np.zeros(t), np.zeros((t, 4)), np.zeros((t, n))
     off = np.empty_like(offsets)
-    rest = _fitted(offsets, s - s.mean())[1]
     for i, points in enumerate(offsets):
-        far = np.argsort(np.sum(rest[i] ** 2, axis=1))[-JOINING:]
-        chosen = np.union1d(far, [s.argmin(), s.argmax()])
+        chosen = _farthest(s, points)
         while True:
             found = smallest_cylinders(s[chosen], points[None, chosen], gap)
             off[i] = points - found.axis[0, :2] - found.axis[0, 2:] * s[:, None]
-            square = np.sum(off[i] ** 2, axis=1)
-            far = np.argsort(square)[-JOINING:]
-            new = np.setdiff1d(far[square[far] > found.radius[0] ** 2 * (1.0 + gap)], chosen)
-            if new.size == 0 or len(chosen) + JOINING > MANY:
+            square = np.einsum("nc,nc->n", off[i], off[i])
+            out = np.flatnonzero(square > found.radius[0] ** 2 * (1.0 + gap))
+            new = np.setdiff1d(out[np.argsort(square[out])[-JOINING:]], chosen)
+            if new.size == 0:
                 break
+            if len(chosen) + len(new) > MANY:
+                raise GeometryError("the smallest cylinder about so many points was not found: too many hold it")
             chosen = np.union1d(chosen, new)
-        if new.size:
-            raise GeometryError("the smallest cylinder about so many points was not found: too many of them hold it")
         radius[i], axis[i], weights[i, chosen] = found.radius[0], found.axis[0], found.weights[0]
     return Cylinders(radius, axis, weights, off)
 
 
-def _solved(points: Floats, positions: Floats, share: float) -> tuple[Floats, Floats, Floats]:
-    """Axes ``(t, 4)``, square radii ``(t,)`` and weights ``(t, n)`` of points of size one about their fitted axes."""
-    t, n, _ = points.shape
-    axis, level = np.zeros((t, 4)), np.full(t, 1.5)
-    weights = np.full((t, n), 1.0 / n)
-    going = np.arange(t)
-    for _ in range(MOST_ROUNDS):
-        off = points[going] - axis[going, None, :2] - axis[going, None, 2:] * positions[:, None]
-        slack = np.maximum(level[going, None] - np.sum(off**2, axis=2), 1e-18)
-        gap = np.sum(slack * weights[going], axis=1)
-        slopes = _slopes(off, positions)
-        drift = np.einsum("tn,tnk->tk", weights[going], slopes)
-        drift[:, 4] += 1.0
-        balanced = np.abs(drift).max(axis=1) < BALANCED
-        done = ((gap < share * level[going]) & balanced) | (gap < ROUNDING * level[going])
-        if done.all():
-            break
-        keep = ~done
-        going, off, slack, gap, slopes, drift = (part[keep] for part in (going, off, slack, gap, slopes, drift))
-        lag = np.abs(drift).max(axis=1) > gap  # the balance must not fall behind
-        aim = np.where(lag, 1.0, CENTRING) * gap / n
-        mine = weights[going]
-        matrix = _newton_matrix(slopes, mine, slack, positions)
-        right = -drift + np.einsum("tnk,tn->tk", slopes, mine - aim[:, None] / slack)
-        step = np.linalg.solve(matrix, right[..., None])[..., 0]
-        toward = aim[:, None] / slack - mine + (mine / slack) * np.einsum("tnk,tk->tn", slopes, step)
-        length = _step_length(points[going], positions, axis[going], level[going], mine, step, toward)
-        axis[going] += length[:, None] * step[:, :4]
-        level[going] += length * step[:, 4]
-        weights[going] = mine + length[:, None] * toward
-    return axis, level, weights / weights.sum(axis=1, keepdims=True)
-
-
-def _step_length(
-    points: Floats, positions: Floats, axis: Floats, level: Floats, weights: Floats, step: Floats, toward: Floats
-) -> Floats:
-    """Share ``(t,)`` of a step that keeps weights and slacks positive; the slack is quadratic in it."""
-    with np.errstate(divide="ignore", invalid="ignore"):
-        to_edge = np.where(toward < 0.0, -weights / toward, np.inf).min(axis=1)
-    off = points - axis[:, None, :2] - axis[:, None, 2:] * positions[:, None]
-    move = step[:, None, :2] + step[:, None, 2:4] * positions[:, None]
-    bend = np.sum(move**2, axis=2)
-    pull = np.sum(off * move, axis=2) + 0.5 * step[:, None, 4]
-    slack = level[:, None] - np.sum(off**2, axis=2)
-    # slack + 2 pull x - bend x^2 = 0, its positive root without cancellation
-    root = np.sqrt(pull**2 + bend * slack)
-    with np.errstate(divide="ignore", invalid="ignore"):
-        reach = np.where(pull > 0.0, (pull + root) / bend, slack / (root - pull))
-    limit = np.minimum(to_edge, np.where(np.isfinite(reach), reach, np.inf).min(axis=1))
-    result: Floats = np.minimum(1.0, TOWARD_EDGE * limit)
-    return result
+def _farthest(s: Floats, points: Floats) -> Indices:
+    """Points that stand out farthest from their fitted axis to any side, in the middle and toward either end."""
+    place = s - s.mean()
+    extent = float(np.abs(place).max())
+    place = place / extent
+    rest = points - points.mean(axis=0)
+    rest = rest - np.multiply.outer(place, (place @ rest) / (place @ place))
+    turn = np.arange(SIDES) * (2.0 * np.pi / SIDES)
+    reach = np.stack([np.cos(turn), np.sin(turn)], axis=1) @ rest.T
+    found = [(reach * (1.0 + lean * place)).argmax(axis=1) for lean in (-1.0, 0.0, 1.0)]
+    return np.unique(np.concatenate([*found, [int(s.argmin()), int(s.argmax())]]))
 
 
 def circumscribed_cylinder(points: Floats) -> tuple[float, Floats, Floats]:
@@ -251,7 +207,7 @@ def circumscribed_cylinder(points: Floats) -> tuple[float, Floats, Floats]:
     """
     centre = points.mean(axis=0)
     direction = np.linalg.svd(points - centre, full_matrices=False)[2][0]
-    for _ in range(MOST_ROUNDS):
+    for _ in range(MOST_TURNS):
         across = np.linalg.svd(direction[None, :])[2][1:]
         rows = points - centre
         found = smallest_cylinders(rows @ direction, (rows @ across.T)[None])
