@@ -1,8 +1,8 @@
 """Smallest cylinder about a bore against a cone programme, one cone for each point, and against cutting planes.
 
 The cone programme is solved by clarabel, a general interior point solver (``pip install -e '.[bench]'``; left out where
-it is not there). Cutting planes need scipy's HiGHS alone: tangents stand in for the cone of every point, and those at the
-points farthest from the present axis join until the radius is proved to 1e-7.
+it is not there). Cutting planes need scipy's HiGHS alone: tangents stand in for the cone of every point, and those at
+the points farthest from the present axis join until the radius is proved to 1e-7.
 
 Run with ``pytest tests/bench/bench_cylinder.py -s``.
 """
