@@ -73,6 +73,8 @@ def _dithered(problem: LiftProblem, stacks: Stacks, start: Floats, generator: np
     over = np.maximum(shifted - problem.highest, 0.0).max(axis=1)
     shifted -= (under + over)[:, None]
     nearest = np.clip(np.searchsorted((heights[1:] + heights[:-1]) / 2.0, shifted), *stacks.ends(problem))
+    mixed = nearest @ generator.integers(1, 2**40, len(start))  # equal sets have equal sums, and hardly any others
+    nearest = nearest[np.unique(mixed, return_index=True)[1]]
     return np.asarray(nearest[problem.missing_loads(heights[nearest]) <= 0.0])
 
 

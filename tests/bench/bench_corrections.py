@@ -19,7 +19,7 @@ from test_corrections import STOCK, milp_flatness, random_deviations
 from scenes.corrections.shims import Influence, plate_influence, propose_shims
 
 FINE = (20e-6, 50e-6, 100e-6, 200e-6)
-SECONDS = 15.0  # for each integer programme
+SECONDS = 10.0  # for each integer programme
 IRON = (110e9, 0.25, 7200.0)
 
 
@@ -39,7 +39,7 @@ def seconds(work: Callable[[], object], rounds: int = 9) -> float:
     return min(spent)
 
 
-@pytest.mark.parametrize(("feet", "along", "cases"), [(4, 8, 60), (6, 8, 40), (8, 8, 20)])
+@pytest.mark.parametrize(("feet", "along", "cases"), [(4, 8, 60), (6, 8, 40), (8, 8, 12)])
 def test_stock_against_integer_programming(feet: int, along: int, cases: int) -> None:
     """Goal: 8 feet and 40 stations within 20 ms and 1 um of the integer optimum, with the bound of any thickness.
 
