@@ -55,8 +55,12 @@ def test_the_customer_sees_the_verdict_and_the_bed(viewer):
     assert viewer.words("factor").replace("\u202f", "") == "heights × 2000"
 
     before = picture
+    viewer.named("rule-simple-acceptance").click()
+    viewer.wait_for_words("verdict", "the value alone counts")
     viewer.named("visit-as left").click()
     viewer.wait_for_words("verdict", "Conforms")
+    viewer.named("rule-guard-band").click()
+    viewer.wait_for_words("verdict", "ISO 14253-1: must keep the limit by")
     after = viewer.wait_for_other_picture(before)
     viewer.named("visit-difference").click()
     viewer.wait_for_words("verdict", "as left less as found")

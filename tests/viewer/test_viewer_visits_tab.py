@@ -2,6 +2,7 @@
 
 import json
 import logging
+from dataclasses import replace
 
 import numpy as np
 import pytest
@@ -103,6 +104,17 @@ def test_the_test_that_nothing_moved_is_named(session, told):
     assert "nothing moved" in row["test"]
     assert f"{part.test.chi_square:.1f} with {part.test.rank} independent changes" in row["test"]
     assert ("not rejected" in row["test"]) != part.test.rejected
+
+
+def test_of_many_sets_only_those_that_changed_are_told_at_the_top(session, told):
+    (part,) = told.deviations
+    calm = replace(part, of="quiet", test=replace(part.test, probability=0.5))
+    parts = (*(replace(part, of=name) for name in ("roll_1", "roll_2")), calm)
+    assert not calm.test.rejected
+    head = change_document(session.layout, (replace(told, deviations=parts),), 0)["head"]
+    assert head["sentence"] == "2 of 3 changed: roll_1, roll_2. Nothing is proven of the others."
+    head = change_document(session.layout, (replace(told, deviations=(calm, calm, calm)),), 0)["head"]
+    assert head["sentence"] == "None of 3 is proven to have changed."
 
 
 def test_shared_sources_are_told_with_what_is_left(session, told):

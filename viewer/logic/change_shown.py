@@ -58,6 +58,20 @@ def _unit(layout: Layout, part: ChangedDeviations) -> str:
 
 # --- sentence
 
+FEW_SETS = 2
+"""Of more sets of stations only those are told at the top that changed; each has its own words below."""
+
+
+def _of_many(parts: Sequence[ChangedDeviations], expected: bool) -> str:
+    """Which of many sets changed, in one sentence."""
+    names = [each.name for each in parts if each.test.rejected]
+    if not names:
+        return f"None of {len(parts)} is proven to " + ("differ from the forecast." if expected else "have changed.")
+    return (
+        f"{len(names)} of {len(parts)} {'differ from the forecast' if expected else 'changed'}: {', '.join(names)}. "
+        + ("Nothing is proven of the others." if len(names) < len(parts) else "")
+    ).strip()
+
 
 def _head(changes: Sequence[Change]) -> Document:
     """What happened, in large words and in one sentence."""
@@ -72,6 +86,8 @@ def _head(changes: Sequence[Change]) -> Document:
         moved = any(value.proven for each in changes for value in each.values)
         told = "A change is proven" if moved else "No change is proven"
     sentences = [text.plain_message(each.sentence[:1].upper() + each.sentence[1:]) + "." for each in changes]
+    if len(deviations) > FEW_SETS:
+        sentences = [_of_many(deviations, first.expected)]
     return {
         **_mark(moved), "word": told, "sentence": " ".join(sentences),
         "about": f"{first.two} less {'what was predicted' if first.expected else first.one}. {text.CHANGE_WORDS}",
