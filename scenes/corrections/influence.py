@@ -32,6 +32,8 @@ class Influence:
         ``plate``, ``beam``, ``rigid`` or ``measured``.
     note : str
         What the model leaves out, in plain words.
+    sideways : bool
+        The feet move sideways: that takes no load off any of them.
     """
 
     matrix: Floats
@@ -39,6 +41,7 @@ class Influence:
     load_change: Floats | None
     kind: str
     note: str = ""
+    sideways: bool = False
 
     def __post_init__(self) -> None:
         """Freeze the arrays and check that they belong together."""

@@ -119,7 +119,7 @@ def _loads(
     names: tuple[str, ...],
 ) -> list[str]:
     if own is None or influence.load_change is None:
-        if influence.kind == "rigid":
+        if influence.kind == "rigid" or influence.sideways:
             return []
         return ["The loads on the feet are not known, so nothing stops this proposal from taking a foot off its seat."]
     said = []

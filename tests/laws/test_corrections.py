@@ -593,3 +593,16 @@ def test_wrong_input_is_explained(soft: Influence) -> None:
     for wrong in ({"goal": "flattest"}, {"reference": "plumb"}, {"travel": -1.0}, {"stock": ()}):
         with pytest.raises(ValueError, match=r"not known|negative|needs"):
             propose_shims(found, GRID, soft, **wrong)
+
+
+def test_feet_that_move_sideways_keep_their_loads() -> None:
+    """Nothing is known of the loads there, and nothing needs to be."""
+    rng = np.random.default_rng(5)
+    found = 1e-4 * rng.standard_normal(len(GRID))
+    lifted = Influence(rng.standard_normal((len(GRID), 3)), None, None, "beam")
+    said, aside = (
+        " ".join(propose_shims(found, GRID, each, travel=1e-4).warnings)
+        for each in (lifted, replace(lifted, sideways=True))
+    )
+    assert "loads on the feet are not known" in said
+    assert "loads" not in aside
