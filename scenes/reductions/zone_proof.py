@@ -18,7 +18,7 @@ import numpy as np
 
 from scenes.reductions.spans import FloatArray
 
-__all__ = ["contact_reach", "possible_excess"]
+__all__ = ["contact_reach", "excess_by_lean", "open_side", "possible_excess", "steepest_lean"]
 
 NO_ANSWER = 1e-300
 """Stands for the answer of a weight that no step changes: the only contact on its side."""
@@ -37,6 +37,47 @@ def contact_reach(inverse: FloatArray, weights: FloatArray) -> FloatArray:
     answer = np.sqrt(np.sum(inverse[:, : inverse.shape[0] - 2] ** 2, axis=1))
     held = np.clip(weights, 0.0, None)
     return np.asarray((held / np.maximum(answer, NO_ANSWER)).min(axis=0))
+
+
+def open_side(inverse: FloatArray, weights: FloatArray) -> tuple[FloatArray, FloatArray, FloatArray]:
+    """Return the direction (d, ...) in which the zone is held least, and the reach of its contacts to the other sides.
+
+    Arguments are those of ``contact_reach``. The reach comes as one value against that direction and one square to it,
+    each (...). A zone that leans from this one by u along the direction and by v square to it is wider by at least
+    the former times -u, and by at least the latter times the size of v.
+    """
+    d = inverse.shape[0] - 2
+    answer, held = inverse[:, :d], np.clip(weights, 0.0, None)
+    size = np.sqrt(np.sum(answer**2, axis=1))
+    least = (held / np.maximum(size, NO_ANSWER)).argmin(axis=0)[None]
+    toward = np.take_along_axis(answer, least[:, None], axis=0)[0] / np.take_along_axis(size, least, axis=0)
+    along = np.sum(answer * toward, axis=1)
+    square = np.sqrt(np.sum((answer - along[:, None] * toward) ** 2, axis=1))
+    reach = []
+    for each in (np.clip(-along, 0.0, None), square):
+        limit = held / np.maximum(each, NO_ANSWER)
+        np.put_along_axis(limit, least, np.inf, axis=0)
+        reach.append(np.maximum(limit.min(axis=0), NO_ANSWER))
+    return toward, reach[0], reach[1]
+
+
+def steepest_lean(width: FloatArray, lean: FloatArray, breadth: float) -> FloatArray:
+    """Return the slope beyond which no zone of a smaller width lies; infinite where the plan is not broad enough.
+
+    Arguments are those of ``possible_excess``.
+    """
+    across = width / np.hypot(1.0, lean)
+    b = breadth - lean * across
+    thin = b > across
+    more = 2.0 * b * across / np.where(thin, b**2 - across**2, 1.0)
+    return np.where(
+        thin & (lean * more < 0.5), lean + more * (1.0 + lean**2) / np.maximum(1.0 - lean * more, 0.5), np.inf
+    )
+
+
+def excess_by_lean(width: FloatArray, lean: FloatArray, steepest: FloatArray) -> FloatArray:
+    """Return by how much a zone exceeds one of the same vertical width that leans by the slope ``steepest``."""
+    return np.asarray(width / np.hypot(1.0, lean) - width / np.hypot(1.0, steepest))
 
 
 def possible_excess(

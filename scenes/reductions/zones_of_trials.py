@@ -10,16 +10,19 @@ import numpy.typing as npt
 from scenes.reductions.minimum_zone import minimum_zone
 from scenes.reductions.spans import FloatArray
 from scenes.reductions.zone_exchange import LEAST_PIVOT, NUDGES, WEIGHT_NOISE, contact_equations, nudged_target
-from scenes.reductions.zone_proof import contact_reach, possible_excess
+from scenes.reductions.zone_proof import contact_reach, excess_by_lean, open_side, possible_excess, steepest_lean
 
 __all__ = ["TRIAL_DOUBT", "Layout", "minimum_zone_of_block"]
 
 TRIAL_DOUBT = 1e-6
 """Share of its width by which a trial's zone may at most exceed the narrowest one before it is worked out singly.
 
-It comes into play only where a contact has no weight at all (a low station midway between two high ones) and the zone
-is thicker than about 1/1500 of the plan; all other trials are exact.
+It comes into play only where a contact has no weight at all (a low station midway between two high ones): the zone may
+lean about such a line of contacts at first without growing. All other trials are exact.
 """
+
+SAFE = 0.9
+"""Share of the doubt that is made use of."""
 
 EXCHANGES = 400
 
@@ -194,4 +197,40 @@ class Exchange:
         weights = inverse[:, d] + inverse[:, d + 1]
         excess = possible_excess(upright, lean, contact_reach(inverse, weights), layout.breadth)
         widths = upright / np.sqrt(1.0 + lean**2)
-        return widths, slopes, (weights.min(axis=0) < -WEIGHT_NOISE) | (excess > TRIAL_DOUBT * widths)
+        negative = weights.min(axis=0) < -WEIGHT_NOISE
+        doubtful = np.flatnonzero((excess > TRIAL_DOUBT * widths) & ~negative)
+        single = negative
+        if doubtful.size:
+            parts = inverse.take(doubtful, axis=2), weights.take(doubtful, axis=1), slopes.take(doubtful, axis=1)
+            single[doubtful] = ~stays(layout, self.heights.take(doubtful, axis=1), upright[doubtful], *parts)
+        return widths, slopes, single
+
+
+def stays(
+    layout: Layout,
+    heights: FloatArray,
+    upright: FloatArray,
+    inverse: FloatArray,
+    weights: FloatArray,
+    slopes: FloatArray,
+) -> npt.NDArray[np.bool_]:
+    """Return which trials (t,) have no zone narrower by ``TRIAL_DOUBT``, although one may lean freely to one side.
+
+    The zone has the least vertical width W, so that a narrower one leans more, and its vertical width is at most W + e
+    with the lean that the plan allows. Its contacts hold it on all sides but one to within e over their reach. On the
+    open side, heights over the zone leant by the step that the doubt allows are looked at: when they take more than
+    W + e, no narrower zone lies beyond, because vertical width is a convex function of the slopes.
+    """
+    lean = np.sqrt(np.sum(slopes**2, axis=0))
+    steepest = steepest_lean(upright, lean, layout.breadth)
+    spare = upright * (np.sqrt((1.0 + steepest**2) / (1.0 + lean**2)) - 1.0)
+    toward, back, across = open_side(inverse, weights)
+    aside = spare / across
+    step = np.sqrt(lean**2 + 2.0 * SAFE * TRIAL_DOUBT) - lean
+    leant = heights - layout.plan @ (slopes + step * toward)
+    extent = leant.max(axis=0) - leant.min(axis=0)
+    farthest = 2.0 * float(np.sqrt(np.sum(layout.plan**2, axis=1).max()))
+    stopped = extent - farthest * aside > upright + spare
+    reached = lean + np.hypot(np.maximum(step, spare / back), aside)
+    width = upright / np.sqrt(1.0 + lean**2)
+    return np.asarray(stopped & (excess_by_lean(upright, lean, reached) <= TRIAL_DOUBT * width))
