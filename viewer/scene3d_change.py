@@ -7,20 +7,30 @@ import pyvista as pv
 
 from scenes.errors import GeometryError
 from scenes.meshes.deviation_line import deviation_line
-from scenes.meshes.deviation_surface import deviation_mesh, spanned_surface
+from scenes.meshes.deviation_surface import DeviationSurface, deviation_mesh, spanned_surface
 from scenes.meshes.deviation_vectors import bars_along
 from scenes.meshes.scene_parts import Part, Role
 from scenes.vectors import Floats
 from viewer.logic.change_shown_drawn import ChangeDrawn
-from viewer.logic.figures import Figure, Form
+from viewer.logic.figures import Figure, Form, Sheet
 from viewer.scene3d import Scene
 from viewer.scene3d_labels import Lettering, lettering
 from viewer.scene3d_marks import diamonds, hollow_diamonds, hoops, stems
+from viewer.scene3d_outline import Outline
 
 __all__ = ["ChangePicture"]
 
 NAMES_SHOWN = 40
 """Of more stations than these only those that moved carry their names."""
+
+
+def _spanned(sheet: Sheet) -> tuple[DeviationSurface, Outline] | None:
+    """Surface through the stations with its border; None where they span none."""
+    try:
+        surface = spanned_surface(sheet.places, sheet.world_from_sheet, sheet.bore)
+    except GeometryError:
+        return None
+    return surface, Outline(surface)
 
 
 class ChangePicture:
@@ -31,19 +41,21 @@ class ChangePicture:
         self._drawn: ChangeDrawn | None = None
         self._factor = 1.0
         self._chosen = ""
-        self._letters: list[Lettering] = []
+        self._letters: dict[str, tuple[list[str], Lettering]] = {}
+        self._spanned: dict[str, tuple[DeviationSurface, Outline] | None] = {}
         scene.before_render(self._turn)
 
     def clear(self) -> None:
         """Show nothing."""
         self._drawn = None
-        self._letters = []
+        self._letters, self._spanned = {}, {}
         for group in ("change", "change bars", "change names"):
             self._scene.clear(group)
 
     def draw(self, drawn: ChangeDrawn, factor: float, chosen: str) -> None:
-        """Show another change."""
-        self.clear()
+        """Show another change, or the same one with another exaggeration: that only gets other meshes."""
+        if drawn is not self._drawn or chosen != self._chosen:
+            self.clear()
         self._drawn, self._factor, self._chosen = drawn, factor, chosen
         self._scene.set_range(1e6 * drawn.largest)
         self._joined(drawn)
@@ -56,6 +68,7 @@ class ChangePicture:
         self._chosen = station
         if self._drawn is not None:
             self._scene.clear("change names")
+            self._letters = {}
             self._names(self._drawn)
 
     # --- parts
@@ -70,16 +83,15 @@ class ChangePicture:
     def _of_figure(self, drawn: ChangeDrawn, figure: Figure, name: str) -> list[Part]:
         lift, factor = drawn.lift(self._factor), self._factor
         if figure.form is Form.SHEET and figure.sheet is not None:
-            try:
-                surface = spanned_surface(figure.sheet.places, figure.sheet.world_from_sheet, figure.sheet.bore)
-            except GeometryError:
+            if name not in self._spanned:
+                self._spanned[name] = _spanned(figure.sheet)
+            found = self._spanned[name]
+            if found is None:
                 return []
+            surface, outline = found
             sheet = deviation_mesh(surface, figure.values, factor, lift)
-            flat = deviation_mesh(surface, 0.0 * figure.values, factor, lift).extract_feature_edges(
-                boundary_edges=True, feature_edges=False, manifold_edges=False, non_manifold_edges=False
-            )
-            flat.clear_data()
-            return [Part(f"{name} sheet", sheet, Role.DEVIATION_SURFACE), Part(f"{name} zero", flat, Role.ZERO_OUTLINE)]
+            return [Part(f"{name} sheet", sheet, Role.DEVIATION_SURFACE),
+                    Part(f"{name} zero", outline.at(lift), Role.ZERO_OUTLINE)]  # fmt: skip
         if figure.form is not Form.LINE or len(figure.directions) > 1:
             return []
         line = deviation_line(figure.places, figure.displacement, figure.values, None, factor, lift=lift * figure.away,
@@ -119,7 +131,6 @@ class ChangePicture:
         if len(first) > NAMES_SHOWN:
             moved = {name for name, far in zip(drawn.stations, drawn.moved, strict=True) if far}
             names = [name for name in names if name in moved]
-        self._letters = []
         self._put("change names", names, np.array([tips[first[name]] for name in names]).reshape(-1, 3), False)
         if self._chosen in first:
             mine = [i for i, name in enumerate(drawn.stations) if name == self._chosen]
@@ -131,8 +142,12 @@ class ChangePicture:
         self._turn()
 
     def _put(self, name: str, texts: list[str], anchors: Floats, chosen: bool) -> None:
+        kept = self._letters.get(name)
+        if kept is not None and kept[0] == texts and (not texts or self._scene.mesh(name) is not None):
+            kept[1].anchors = anchors
+            return
         letters = lettering(texts, anchors, 14.0 if chosen else 10.0, 1.2 if chosen else 0.9, sparse=not chosen)
-        self._letters.append(letters)
+        self._letters[name] = (texts, letters)
         paint = "chosen" if chosen else "ink"
         self._scene.put("change names", [Part(name, letters.mesh, Role.STATION_MARK)], paint)
         plates = pv.PolyData() if letters.plates is None else letters.plates
@@ -140,5 +155,5 @@ class ChangePicture:
 
     def _turn(self) -> None:
         camera, height = self._scene.camera, self._scene.size[1]
-        for letters in self._letters:
+        for _, letters in self._letters.values():
             letters.turn(camera, height)

@@ -31,10 +31,13 @@ class LinesPicture:
     def __init__(self, scene: Scene) -> None:
         self._scene = scene
         self._names: set[str] = set()
+        self._shown: Shown | None = None
 
     def draw(self, shown: Shown, factor: float) -> None:
-        """Show the lines; layers come by :meth:`layer`."""
-        self.clear()
+        """Show the lines; layers come by :meth:`layer`. What is shown already only gets other meshes."""
+        if shown is not self._shown:
+            self.clear()
+        self._shown = shown
         for number, figure in enumerate(shown.figures):
             if figure.form is Form.LINE:
                 line = self._line(shown, figure, factor)
@@ -50,7 +53,7 @@ class LinesPicture:
         """Take all of it out of the picture."""
         for name in self._names:
             self._scene.remove(name)
-        self._names = set()
+        self._names, self._shown = set(), None
 
     def layer(self, name: str, shown: Shown, factor: float) -> None:
         """Draw one layer anew."""

@@ -98,3 +98,20 @@ def test_the_piece_is_marked_on_the_machine_only_while_its_value_is_chosen(rails
     assert "line 0 piece zone" in page.scene.names("limits")
     page.set(component=WHOLE)
     assert "line 0 piece" not in page.scene.parts
+
+
+def test_another_exaggeration_of_lines_draws_what_a_fresh_picture_would(rails):
+    """Actors stay and get other meshes; layers that are hidden meanwhile are drawn when they are shown."""
+    stretched, fresh = (Page(replace(rails, _measured={}, _changes={})) for _ in range(2))
+    zoom = stretched.state.zoom_log + 0.2
+    stretched.set(zoom_log=zoom)
+    fresh.set(zoom_log=zoom)
+    fresh.result._picture._painter.clear()
+    fresh.result._picture._redraw()
+    for group in ("surface", "vectors", "limits", "names"):
+        assert set(stretched.scene.names(group)) == set(fresh.scene.names(group))
+        for name in stretched.scene.names(group):
+            mine, theirs = (np.asarray(page.scene.mesh(name).points) for page in (stretched, fresh))
+            np.testing.assert_allclose(mine, theirs, atol=1e-5, err_msg=name)
+    stretched.set(task="cross level")
+    assert not [name for name in stretched.scene.parts if "piece" in name]

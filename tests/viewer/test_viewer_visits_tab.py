@@ -294,3 +294,22 @@ def test_nothing_is_worked_out_while_another_tab_is_open(session):
     known = page.state.changed
     page.set(change_from="as left", change_to="as found")
     assert page.state.changed is known
+
+
+def test_another_exaggeration_draws_what_a_fresh_picture_would(opened, session):
+    """Only meshes are exchanged then, letters and the spanned surface are kept."""
+    opened.set(station="A7")
+    zoom = opened.state.change_zoom_log + 0.2
+    opened.set(change_zoom_log=zoom)
+    fresh = VisitsPage(session)
+    fresh.set(station="A7", change_zoom_log=zoom)
+    fresh.visits._picture.clear()
+    fresh.visits._draw()
+    names = {name for group in ("change", "change bars", "change names") for name in opened.scene.names(group)}
+    assert names == {name for group in ("change", "change bars", "change names") for name in fresh.scene.names(group)}
+    assert {"change 0 sheet", "change rods", "change chosen"} <= names
+    for name in names:
+        mine, theirs = (np.asarray(page.scene.mesh(name).points) for page in (opened, fresh))
+        np.testing.assert_allclose(mine, theirs, atol=1e-5, err_msg=name)
+    opened.set(station="")
+    assert "change chosen" not in opened.scene.parts

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
+from functools import lru_cache
 
 import numpy as np
 
@@ -49,6 +50,7 @@ class Piece:
         return middle - 0.5 * width, middle + 0.5 * width
 
 
+@lru_cache(maxsize=8)
 def worst_piece(shown: Shown, figure: Figure) -> Piece | None:
     """The worst piece of a figure, where the value that is shown is that of its pieces; else None."""
     component, task = shown.component, shown.measured.evidence.task
