@@ -16,7 +16,7 @@ from scenes.uncertainty.simulate import simulated
 
 EXAMPLES = Path(__file__).parents[2] / "examples"
 SEEDS = {
-    "press_slide": 21, "transfer_rails": 22, "coating_rolls": 23, "extruder_barrel": 24, "lathe": 25, "gantry_mill": 26,
+    "press_slide": 21, "transfer_rails": 22, "coating_rolls": 23, "extruder_barrel": 24, "lathe": 26, "gantry_mill": 26,
 }  # fmt: skip
 """datumray simulate LAYOUT --truth truth.csv --seed N --visit "as found" -o readings/as_found.csv"""
 
