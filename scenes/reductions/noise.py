@@ -55,24 +55,24 @@ def square_root(covariance: Floats) -> Floats:
     return result
 
 
-def noise_of_sizes(value: float, values_at: Callable[[float, Floats], Floats], errors: Floats, few: Floats) -> Noise:
+def noise_of_sizes(value: float, values_at: Callable[[Floats, Floats], Floats], errors: Floats, few: Floats) -> Noise:
     """Scatter, bias and interval of a measured ``value``.
 
     Parameters
     ----------
     values_at : callable
-        Size of the shape (1: as measured) and errors ``(n, t)`` -> values ``(t,)``.
+        Sizes ``(m,)`` of the shape (1: as measured) and errors ``(n, t)`` -> values ``(m, t)``.
     errors, few : (n, t) float
         Errors of the readings for the scatter, and for each tried size.
     """
-    at_measured = values_at(1.0, errors)
+    at_measured = values_at(np.ones(1), errors)[0]
     scatter = float(at_measured.std())
     if scatter == 0.0 or value == 0.0:
         return Noise(scatter, value if scatter else 0.0, 0.0 if scatter else value, value + 2.0 * scatter)
     reach = 4.0 * scatter / value
     lift = float(at_measured.mean() - value) / value
     scales = np.unique(np.clip(np.concatenate([[0.0], np.linspace(1.0 - lift - 2 * reach, 1.0 + reach, 9)]), 0, None))
-    curves = np.array([_summary(values_at(float(size), few)) for size in scales])
+    curves = np.array([_summary(values) for values in values_at(scales, few)])
     low, best, high = (
         float(np.interp(value, np.maximum.accumulate(curves[:, column]), scales)) for column in (2, 1, 0)
     )

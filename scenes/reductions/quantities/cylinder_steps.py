@@ -52,8 +52,6 @@ TOWARD_EDGE = 0.99
 
 LEAST_SLACK = 1e-18
 UNKNOWNS = 5
-FEW = 32
-"""Below so many sets a general solver is quicker than one that goes through all sets at once."""
 
 
 @dataclass(slots=True, eq=False)
@@ -152,15 +150,15 @@ def _step(
     Where the balance ``lags``, or a product, both are brought to the middle first; ``plain`` steps make up for nothing.
     """
     n = len(x)
-    matrix = _matrix(mine, x, y, slack, held)
-    look = _ray(mine, x, y, slack, held, matrix, None)
+    factors = _triangles(_matrix(mine, x, y, slack, held))
+    look = _ray(mine, x, y, slack, held, factors, None)
     share = np.minimum(1.0, _reach(slack, held, look))
     after = slack + share * (2.0 * look.pull - share * look.bend)
     left = np.einsum("nk,nk->k", after, held + share * look.weights)
     centring = np.clip((left / open_) ** 3, BOLDEST, 1.0) * open_ / n
     missed = held * look.bend - look.weights * (2.0 * look.pull - look.bend)
     aim = np.where(lags, open_ / n, CENTRING * open_ / n if plain else centring + missed)
-    ray = _ray(mine, x, y, slack, held, matrix, aim)
+    ray = _ray(mine, x, y, slack, held, factors, aim)
     return ray, np.minimum(1.0, TOWARD_EDGE * _reach(slack, held, ray))
 
 
@@ -183,7 +181,9 @@ def _matrix(mine: _Points, x: Floats, y: Floats, slack: Floats, held: Floats) ->
     return matrix
 
 
-def _ray(mine: _Points, x: Floats, y: Floats, slack: Floats, held: Floats, matrix: Floats, aim: Floats | None) -> _Ray:
+def _ray(
+    mine: _Points, x: Floats, y: Floats, slack: Floats, held: Floats, factors: tuple[Floats, Floats], aim: Floats | None
+) -> _Ray:
     """Step that brings the products of slack and weight to ``aim`` (n, k), or to nought."""
     right = np.zeros((UNKNOWNS, x.shape[1]))
     right[4] = -1.0
@@ -192,7 +192,7 @@ def _ray(mine: _Points, x: Floats, y: Floats, slack: Floats, held: Floats, matri
         right[0:3:2] = 2.0 * (mine.powers[:2] @ (pushed * x))
         right[1:4:2] = 2.0 * (mine.powers[:2] @ (pushed * y))
         right[4] += pushed.sum(axis=0)
-    step = _solve(matrix, right)
+    step = _solve(factors, right)
     across, up = step[0] + mine.places * step[2], step[1] + mine.places * step[3]
     pull = x * across + y * up + 0.5 * step[4]
     weights = -held * (1.0 + 2.0 * pull / slack)
@@ -212,20 +212,27 @@ def _reach(slack: Floats, held: Floats, ray: _Ray) -> Floats:
     return result
 
 
-def _solve(matrix: Floats, right: Floats) -> Floats:
-    """Solutions ``(5, k)`` of symmetric positive systems; of many at once by their triangles."""
-    if right.shape[1] < FEW:
-        return np.asarray(np.linalg.solve(matrix.transpose(2, 0, 1), right.T[..., None])[..., 0].T)
-    lower = np.empty_like(matrix)
-    inverse = np.empty_like(right)
+def _triangles(matrix: Floats) -> tuple[Floats, Floats]:
+    """Lower triangles ``(5, 5, k)`` of positive systems, in place, and one over their diagonals."""
+    lower = matrix
+    inverse = np.empty(lower.shape[1:])
+    least = RIDGE * np.einsum("iik->ik", lower)
     for j in range(UNKNOWNS):
-        inside = np.einsum("ik,ik->k", lower[j, :j], lower[j, :j])
-        inverse[j] = 1.0 / np.sqrt(np.maximum(matrix[j, j] - inside, RIDGE * matrix[j, j]))
-        for i in range(j + 1, UNKNOWNS):
-            lower[i, j] = (matrix[i, j] - np.einsum("ik,ik->k", lower[i, :j], lower[j, :j])) * inverse[j]
+        inverse[j] = 1.0 / np.sqrt(np.maximum(lower[j, j], least[j]))
+        column = lower[j + 1 :, j]
+        column *= inverse[j]
+        lower[j + 1 :, j + 1 :] -= column[:, None] * column[None]
+    return lower, inverse
+
+
+def _solve(factors: tuple[Floats, Floats], right: Floats) -> Floats:
+    """Solutions ``(5, k)`` by the triangles of systems."""
+    lower, inverse = factors
     found = np.array(right)
     for j in range(UNKNOWNS):
-        found[j] = (found[j] - np.einsum("ik,ik->k", lower[j, :j], found[:j])) * inverse[j]
+        found[j] *= inverse[j]
+        found[j + 1 :] -= lower[j + 1 :, j] * found[j]
     for j in reversed(range(UNKNOWNS)):
-        found[j] = (found[j] - np.einsum("ik,ik->k", lower[j + 1 :, j], found[j + 1 :])) * inverse[j]
+        found[j] *= inverse[j]
+        found[:j] -= lower[j, :j] * found[j]
     return found

@@ -56,4 +56,15 @@ def noise_of_measure(
     """Scatter, bias and interval of the measured ``value`` of the deviations ``shape`` (k,)."""
     errors = drawn_deviations(spread, measure, rng, trials)
     few = errors[:, : min(SCALES_TRIALS, errors.shape[1] // 2)]
-    return noise_of_sizes(value, lambda size, some: values_of(measure, size * shape, some), errors, few)
+    return noise_of_sizes(value, lambda sizes, some: _values_at_sizes(measure, shape, sizes, some), errors, few)
+
+
+def _values_at_sizes(measure: Measure, shape: Floats, sizes: Floats, errors: Floats) -> Floats:
+    """Values ``(m, t)`` of the deviations ``shape`` (k,) at ``sizes`` (m,), with the same errors (k, t) at each."""
+    k, t = errors.shape
+    at_once = max(1, TRIALS_AT_ONCE // t)
+    parts = [sizes[i : i + at_once] for i in range(0, len(sizes), at_once)]
+    return np.concatenate([
+        values_of(measure, np.zeros(k), (np.outer(shape, part)[:, :, None] + errors[:, None]).reshape(k, -1))
+        for part in parts
+    ]).reshape(len(sizes), t)  # fmt: skip
