@@ -197,7 +197,13 @@ def _steps(word: str, stations: tuple[str, ...], raw: Block, devices: Devices, c
     """Whether slopes are read by targets that read angles and stand on two feet, and a run-out at several turns."""
     if word == "run out" and len({context.stations[name].turn for name in stations}) < 2:
         message = "run-out is read while the part is turned, and none of its stations is read at several turns"
-        context.say(raw.values_at[word], message, "add turned: [0 deg, 90 deg, 180 deg, 270 deg] to its stations")
+        advice = "add turned: [0 deg, 90 deg, 180 deg, 270 deg] to its stations"
+        if any(context.stations[name].clocks for name in stations):
+            advice = (
+                "a target that goes round with its shaft sees the light, not the surface, and tells where the axis of "
+                "turning is; let the target stand still while the part turns, with turned: in place of clock:"
+            )
+        context.say(raw.values_at[word], message, advice)
         return False
     if word != "slope":
         return True

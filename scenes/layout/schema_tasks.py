@@ -256,7 +256,7 @@ class RunOutKeys(TaskKeys):
     )
     total: Annotated[bool, Flag()] = Field(
         False,
-        description="Over all places along the axis as well, counted along the datum under to.",
+        description="Over all places as well: of a roll counted along the datum under to, of a face over all radii.",
         examples=["true"],
     )
     to: Reference | None = Field(

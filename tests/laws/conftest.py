@@ -368,6 +368,18 @@ class Surveys:
         asked = [task("run-out", "run out", "face", [each.name for each in stations], Limit(60e-6))]
         return layout([face], stations, setups, asked)
 
+    def crossed_face(self, radii=(-0.2, -0.1, 0.1, 0.2), turns=6):
+        """A face that is turned past targets on both sides of its axis, read by one line across it."""
+        angles = 2.0 * np.pi * np.arange(turns) / turns
+        stations = [
+            station(f"F{i}@{np.degrees(turn):.6g}", "face", [0, r, 0], turn=turn, along=Y)
+            for i, r in enumerate(radii) for turn in angles
+        ]  # fmt: skip
+        face = Surface("face", Face(0.5, 0.0, 0.06), pose_from_axes([0, 0, 1.2], X, Z))
+        names = [each.name for each in stations]
+        across = line_setup("across", "floor", [0.15, -1.0, 0], names, aim=Y, mount=replace(STAND, height=1.16))
+        return layout([face], stations, [across], [task("run-out", "run out", "face", names, Limit(60e-6), total=True)])
+
     def glass(self, n=6):
         """A rail read by see-through targets, two on the beam at once."""
         names = self.names("A", n)

@@ -95,6 +95,45 @@ def test_axial_run_out_of_a_face(surveys, crew):
         assert component(found, place).value == pytest.approx(np.ptp(mine), abs=NANOMETRE)
 
 
+def wavy_face(layout, lean=50e-6, dish=2e-4, lobes=4e-6):
+    """Deviations of a face that leans, is dished and has three lobes, from the plane square to its axis."""
+    found = {}
+    for name, each in layout.stations.items():
+        r, body = np.hypot(*each.at[:2]), np.arctan2(each.at[1], each.at[0]) - each.turn
+        found[name] = lean * r * np.cos(body - 0.4) + dish * r**2 + lobes * np.cos(3.0 * body)
+    return found
+
+
+@pytest.mark.parametrize("slope", [0.0, 3e-4])
+def test_total_run_out_of_a_face_does_not_count_how_the_light_lies(surveys, crew, slope):
+    """Places on both sides of the axis tell it, though light that leans by 300 um per m shows far more."""
+    layout = surveys.crossed_face()
+    ahead = wavy_face(layout)
+    seen = {name: value + slope * layout.stations[name].at[1] for name, value in ahead.items()}
+    found = crew.measured(layout, crew.readings(layout, {"deviation": seen}, errors=False), "run-out")
+    assert component(found, "total").value == pytest.approx(np.ptp(list(ahead.values())), abs=2 * NANOMETRE)
+    assert component(found, "total").verdict is not None
+    assert component(found, "total").value >= max(component(found, f"F{i}").value for i in range(4)) - NANOMETRE
+
+
+def test_total_run_out_of_a_face_from_one_side_stays_open(surveys, crew):
+    """On one side a light that leans looks like a face that is a cone."""
+    for layout in (surveys.crossed_face(radii=(0.1, 0.2)), surveys.crossed_face(radii=(-0.1, 0.2))):
+        found = crew.measured(layout, crew.readings(layout, errors=False), "run-out")
+        assert [each.component for each in found.unreached] == ["total"]
+        assert "both sides of the axis" in found.unreached[0].reason
+
+
+def test_total_run_out_of_a_face_covers_the_truth(surveys, crew):
+    layout = surveys.crossed_face(radii=(-0.2, 0.2))
+    ahead = wavy_face(layout)
+    wanted, inside = np.ptp(list(ahead.values())), []
+    for seed in range(25):
+        found = crew.measured(layout, crew.readings(layout, {"deviation": ahead}, seed), "run-out", trials=500)
+        inside.append(abs(component(found, "total").value - wanted) <= component(found, "total").expanded_uncertainty)
+    assert np.mean(inside) >= 0.76  # as below
+
+
 def test_run_out_covers_the_truth(surveys, crew):
     layout = surveys.turned_roll(places=1)
     truth = lobed(layout)

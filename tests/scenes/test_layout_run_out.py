@@ -73,3 +73,10 @@ def test_what_does_not_fit_is_told(tmp_path, old, new, said):
     with pytest.raises(InputError) as told:
         read(tmp_path, text.replace(old, new))
     assert said in str(told.value)
+
+
+def test_a_target_that_goes_round_with_its_shaft_tells_of_the_axis_only(sheets):
+    """The bore's targets are turned to clock positions: they see where the axis is, and the advice says so."""
+    task = "\ntasks:\n"
+    with pytest.raises(InputError, match="goes round with its shaft sees the light, not the surface"):
+        sheets["bore"].read((task, f"{task}  turning: {{run out: barrel, limit: 50 um}}\n"))

@@ -2,7 +2,8 @@
 
 In one place (circular run-out) the value is the range of what the target reads over a turn. Its least-squares circle
 tells how far the part stands off its axis of turning there, or how far a face leans, and what is left beside that. Over
-all places (total run-out) deviations count from a datum along the axis, since the light need not be parallel to it.
+all places (total run-out) deviations of a roll count from a datum along the axis, since the light need not be parallel
+to it; those of a face from the plane square to the axis, which turning itself tells (`run_out_of_face`).
 
 Source for the terms: ISO 1101, run-out tolerances, from memory.
 """
@@ -21,6 +22,7 @@ from .evidence import Evidence
 from .features import Feature, across, features_of, surface_named
 from .leaning import NEARLY, over_datum, same_direction
 from .offset_measures import LargestOffset, Range
+from .run_out_of_face import over_face
 from .zones import profile_of, zone_of
 
 __all__ = ["run_out"]
@@ -129,7 +131,8 @@ def _total(evidence: Evidence, surface: str, stations: tuple[str, ...], several:
     counted = _counted(evidence, stations[0])
     plain = surface_named(evidence.layout, surface)
     if isinstance(evidence.layout.surfaces[plain].shape, Face):
-        return "over several radii of a face the light would have to be square to its axis, which no reading tells"
+        face = over_face(evidence, evidence.seeing(stations, counted), counted)
+        return face if isinstance(face, str) else zone_of(evidence, name, face, Range(), limit, "the axis of turning")
     if not evidence.task.to:
         return "how the light lies along the axis of turning is not known: name a datum along it under to:"
     used = evidence.seeing(stations, counted)
