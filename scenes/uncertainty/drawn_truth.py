@@ -11,7 +11,7 @@ from ..model.layout import Layout
 from ..model.survey import Limit, Task
 from ..model.truth import Truth
 from ..tracing.geometry import SurveyGeometry
-from ..tracing.places import station_places
+from ..tracing.places import pose_of, station_places
 from ..vectors import Floats, Indices, dot
 
 __all__ = ["SHARE_OF_LIMIT", "default_size", "drawn_truth"]
@@ -93,6 +93,20 @@ def default_size(layout: Layout, surface: str, span: float) -> float:
     return SHARE_OF_LIMIT * min(positive) if positive else WITHOUT_TASK
 
 
+def _turned_back(layout: Layout, names: tuple[str, ...], places: Floats) -> Floats:
+    """Places (n, 3) on a part before it was turned right-handed: what stands under a target that stays, in the part."""
+    turns = np.array([layout.stations[name].turn for name in names])
+    if not turns.any():
+        return places
+    pose = pose_of(layout, layout.stations[names[0]].surface)
+    x, y, z = pose.rotation.T
+    off = places - pose.origin
+    a, b, c = (np.sum(off * axis, axis=1) for axis in (x, y, z))
+    cos, sin = np.cos(turns), np.sin(turns)
+    back: Floats = pose.origin + np.outer(cos * a + sin * b, x) + np.outer(cos * b - sin * a, y) + np.outer(c, z)
+    return back
+
+
 def drawn_truth(layout: Layout, geometry: SurveyGeometry, rng: np.random.Generator, size: float | None = None) -> Truth:
     """A smooth surface under the stations of every machine surface that is read, drawn at random.
 
@@ -112,7 +126,7 @@ def drawn_truth(layout: Layout, geometry: SurveyGeometry, rng: np.random.Generat
     parts: dict[str, dict[str, float]] = {"up": {}, "aside": {}, "nod": {}, "swing": {}}
     for surface in dict.fromkeys(layout.stations[name].surface for name in number):
         names = tuple(name for name in number if layout.stations[name].surface == surface)
-        places = station_places(layout, names)[0]
+        places = _turned_back(layout, names, station_places(layout, names)[0])
         span = float(np.sqrt(np.sum(np.ptp(places, axis=0) ** 2)))
         high = default_size(layout, surface, span) if size is None else size
         up, aside = _waves(places, high, rng), _waves(places, high, rng)
