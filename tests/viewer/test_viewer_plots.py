@@ -161,7 +161,8 @@ def test_run_out_goes_round(tmp_path):
         np.testing.assert_allclose(np.diff(radius), np.diff(each.values), atol=0.3 / chart["per"])
     assert plots_of(session, shown)[0]["fit"]
     assert first_factor(session, "turning") > 100.0
-    for number, each in ((0, turned[0]), (3, turned[1])):  # in the picture readings stand around the roll
+    for each in turned:  # in the picture readings stand around the roll
+        number = list(by_name).index(each.name)
         (figure,) = of(session, "turning", number).figures
         off = figure.places - [figure.places[0, 0], 0.0, 1.0]
         np.testing.assert_allclose(np.linalg.norm(off, axis=1), 0.15, rtol=1e-9)
