@@ -7,6 +7,9 @@ standards were not seen. Lengths in millimetres.
 
 from __future__ import annotations
 
+import json
+from pathlib import Path
+
 import pytest
 
 from scenes.reductions.verdict import GUARD_FACTOR, Word, decide, probability_of_conformity
@@ -36,3 +39,26 @@ def test_the_guard_band_is_one_point_six_four_five_standard_uncertainties():
 
 def test_two_limits():
     assert probability_of_conformity(0.03, 0.01, 0.05, -0.05) == pytest.approx(0.97725, abs=0.5e-5)
+
+
+WORDS = {
+    "conforms": Word.CONFORMS, "neither proved": Word.NOT_PROVEN, "does not conform": Word.DOES_NOT_CONFORM,
+}  # fmt: skip
+
+
+def test_every_figure_of_the_collection():
+    """The same from the file itself, whichever cases it holds."""
+    path = Path(__file__).parents[3] / "shared" / "reference" / "decision-rule-checks.json"
+    if not path.exists():
+        pytest.skip(f"no {path.name} beside the repository: outside figures are not part of it")
+    figure = json.loads(path.read_text(encoding="utf-8"))
+    assert figure["expected"]["one_sided_k95"] == pytest.approx(GUARD_FACTOR, abs=PRINTED)
+    judged = 0
+    for case in figure["points"]:
+        limits = [case["upper_limit"], *([case["lower_limit"]] if "lower_limit" in case else [])]
+        found = probability_of_conformity(case["measured"], case["u"], *limits)
+        assert found == pytest.approx(case["p_conform"], abs=PRINTED)
+        if "verdict" in case:
+            judged += 1
+            assert decide(case["measured"], case["u"], *limits).word is WORDS[case["verdict"]]
+    assert judged == len(CASES)
