@@ -148,4 +148,8 @@ NO_MOVE_NEEDED = "It conforms already: no foot need be moved."
 NO_MOVE_HELPS = "No shims from this stock would make it flatter."
 NO_SHIMS = "No shims were worked out for this visit."
 NO_FEET = "The layout names no feet for this surface, so no shims are proposed."
+FORECAST_BY_LIMIT = (
+    "Rules judge what was read, so none is chosen here: the forecast is held against the limit itself. The Moves tab "
+    "tells what the rule in use would say of it."
+)
 CHANGE_WORDS = "No limit belongs to a change."

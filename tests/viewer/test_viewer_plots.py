@@ -153,7 +153,11 @@ def test_run_out_goes_round(tmp_path):
         assert np.ptp(each.values) == pytest.approx(by_name[each.name].value)
         assert np.hypot(*each.once[1:]) == pytest.approx(by_name[f"{each.name} eccentricity"].value, rel=1e-6)
         assert each.limit == pytest.approx(150e-6)
+        assert each.accepted == pytest.approx(150e-6 - by_name[each.name].verdict.guard)
         chart = turned_chart(layout, each)
+        outer, inner = chart["rings"][1:], chart["accepted"]
+        assert outer[1]["r"] - outer[0]["r"] == pytest.approx(each.limit * chart["per"], abs=0.11)
+        assert inner[1] - inner[0] == pytest.approx(each.accepted * chart["per"], abs=0.11)
         off = np.array([[dot["x"], dot["y"]] for dot in chart["dots"]]) - chart["middle"]
         assert np.all(off[0] * [0, -1] >= 0.0)
         assert off[1, 0] > 0.0 > off[3, 0]  # clockwise

@@ -12,6 +12,7 @@ from scenes.reductions.verdict import Word
 from viewer import text
 from viewer.logic.limits_drawn import accepted_of, accepted_zone, limits_of
 from viewer.logic.moves_book import Asked, MovesBook
+from viewer.logic.plots_polar import polar_chart, polars_of
 from viewer.logic.plots_profile import profile_chart, profiles_of
 from viewer.logic.result import result_document
 from viewer.logic.shown import shown_of
@@ -118,6 +119,23 @@ def test_what_the_rule_accepts_of_lines_follows_their_limits():
             continue
         assert accepted.width - limits.width == pytest.approx(sign * shown.component.verdict.guard, abs=NANOMETRE)
         assert accepted.middle == limits.middle
+
+
+def test_what_the_rule_accepts_of_an_axis_is_a_dotted_ring():
+    """Its diameter is the limit less the guard of the rule; no ring where the rule accepts up to the limit."""
+    barrel = open_example("extruder_barrel")
+    for rule, sign in ((Rule.GUARD_BAND, -1.0), (Rule.GUARD_BAND_U, -1.0), (Rule.SIMPLE, 0.0), (Rule.RELAXED, 1.0)):
+        shown = shown_of(ruled(barrel, rule), "axis", "as found", "", False)
+        (polar,) = polars_of(shown)
+        chart = polar_chart(barrel.layout, polar)
+        assert bool(chart["accepted"]) == ("what the rule accepts" in chart["note"]) == bool(sign)
+        if not sign:
+            assert polar.accepted is None
+            continue
+        wider = 2.0 * (polar.accepted - polar.limit)
+        assert wider == pytest.approx(sign * shown.component.verdict.guard, abs=NANOMETRE)
+        (ring,), (limit,) = chart["accepted"], chart["rings"]
+        assert ring / limit["r"] == pytest.approx(polar.accepted / polar.limit, abs=2e-3)
 
 
 def test_leaning_limits_are_narrowed_at_both_sides():

@@ -16,7 +16,7 @@ from scenes.tracing.geometry import CHANNELS
 from scenes.uncertainty.propagate import Spread
 from scenes.vectors import Floats, Indices
 from viewer import text
-from viewer.logic.plots_round import Document, Spot, round_chart
+from viewer.logic.plots_round import Document, Ring, Spot, round_chart
 
 __all__ = ["Circle", "circle_chart", "circles_of"]
 
@@ -122,7 +122,7 @@ def circle_chart(layout: Layout, circle: Circle, factor: float) -> Document:
     middle = Spot(circle.station, x, y, u_x, u_y, f"axis: {', '.join(told)}")
     chart = round_chart(
         scale, circle.station, [*spots, middle], ("h +", "v +"),
-        [(circle.radius, f"r = {text.told(scale, circle.radius)}")], joined=False,
+        [Ring(circle.radius, f"r = {text.told(scale, circle.radius)}")], joined=False,
         note=f"Readings while the spindle turns. Axis at {told[0]}, {told[1]} (U). Largest reading off the circle "
              f"{text.told(scale, float(circle.apart.max()))}.",
         centre=(x, y),

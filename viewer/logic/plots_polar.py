@@ -12,8 +12,8 @@ from scenes.reductions.quantities.shown import scale_of
 from scenes.vectors import Floats, unit
 from viewer import text
 from viewer.logic.figures import Figure, Form
-from viewer.logic.limits_drawn import limits_of
-from viewer.logic.plots_round import Document, Spot, round_chart
+from viewer.logic.limits_drawn import Limits, accepted_of, limits_of
+from viewer.logic.plots_round import ACCEPTED, Document, Ring, Spot, round_chart
 from viewer.logic.result_values import bare
 from viewer.logic.shown import Shown
 
@@ -38,6 +38,8 @@ class Polar:
         What deviates to the right (or left) and upward.
     limit : float, optional
         Radius of the zone, metres.
+    accepted : float, optional
+        Radius of what the rule accepts, where that is something else.
     """
 
     name: str
@@ -47,6 +49,7 @@ class Polar:
     expanded: Floats
     words: tuple[str, str]
     limit: float | None
+    accepted: float | None = None
 
 
 def polars_of(shown: Shown) -> tuple[Polar, ...]:
@@ -62,13 +65,16 @@ def _polar(shown: Shown, figure: Figure) -> Polar:
     ahead = unit(figure.places[-1] - figure.places[0])
     right = np.cross(ahead, up)
     sign = 1.0 if float(right @ aside) > 0.0 else -1.0
-    limits = limits_of(shown, figure)
-    limit = 0.5 * limits.width if limits is not None and limits.across is None else None
     return Polar(
         figure.of or "along the line", figure.stations, sign * figure.displacement @ aside, figure.displacement @ up,
         figure.expanded[:, ::-1], (f"{figure.words[1]} {PLUS if sign > 0.0 else MINUS}", f"{figure.words[0]} {PLUS}"),
-        limit,
+        _radius(limits_of(shown, figure)), _radius(accepted_of(shown, figure)),
     )  # fmt: skip
+
+
+def _radius(limits: Limits | None) -> float | None:
+    """Of limits that are a cylinder."""
+    return 0.5 * limits.width if limits is not None and limits.across is None else None
 
 
 def polar_chart(layout: Layout, polar: Polar) -> Document:
@@ -81,8 +87,11 @@ def polar_chart(layout: Layout, polar: Polar) -> Document:
         title = f"{name}: {bare(scale, off)} {text.screen_unit(scale.unit)} off, at {clock:.0f}° from up, clockwise"
         u = float(polar.expanded[i, 0]), float(polar.expanded[i, 1])
         spots.append(Spot(name, float(polar.right[i]), float(polar.up[i]), u[0], u[1], title))
-    rings = [] if polar.limit is None else [(polar.limit, f"limit, r = {text.told(scale, polar.limit)}")]
+    rings = [] if polar.limit is None else [Ring(polar.limit, f"limit, r = {text.told(scale, polar.limit)}")]
+    note = f"Seen from {polar.stations[0]} toward {polar.stations[-1]}. Crosses: U."
+    if polar.accepted is not None:
+        told = f"{ACCEPTED}, r = {text.told(scale, polar.accepted)}"
+        rings.append(Ring(polar.accepted, told, accepted=True))
     return round_chart(
-        scale, polar.name, spots, polar.words, rings, joined=True,
-        note=f"Seen from {polar.stations[0]} toward {polar.stations[-1]}. Crosses: U.",
+        scale, polar.name, spots, polar.words, rings, joined=True, note=note,
     ) | {"kind": "polar", "stations": list(polar.stations)}  # fmt: skip

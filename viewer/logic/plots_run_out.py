@@ -12,8 +12,10 @@ from scenes.reductions.quantities.measured import Deviations
 from scenes.reductions.quantities.shown import scale_of
 from scenes.vectors import Floats
 from viewer import text
+from viewer.logic.limits_drawn import shrink_of
 from viewer.logic.plots_axes import points_text
-from viewer.logic.plots_round import Document, Spot, round_chart
+from viewer.logic.plots_round import ACCEPTED, Document, Ring, Spot, round_chart
+from viewer.logic.shown import Kind as Shows
 from viewer.logic.shown import Shown
 
 __all__ = ["Turned", "turned_chart", "turned_of"]
@@ -43,6 +45,8 @@ class Turned:
         Mean, and shares of cosine and sine of the turn, by least squares.
     limit : float, optional
         Of their range, metres.
+    accepted : float, optional
+        What the rule accepts of their range, where that is something else.
     """
 
     name: str
@@ -52,6 +56,7 @@ class Turned:
     expanded: Floats
     once: Floats | None
     limit: float | None
+    accepted: float | None = None
 
 
 def turned_of(layout: Layout, shown: Shown) -> tuple[Turned, ...]:
@@ -68,12 +73,21 @@ def _turned(layout: Layout, shown: Shown, each: Deviations) -> Turned:
     turns, values = turns[order], np.asarray(each.values)[order]
     design = np.column_stack([np.ones(len(turns)), np.cos(turns), np.sin(turns)])
     tells = np.linalg.matrix_rank(design, tol=1e-6) == CIRCLE
-    judged = next((part for part in shown.measured.components if part.name == each.of and part.verdict), None)
+    limit, accepted = _limits(shown, each.of)
     return Turned(
         each.of or each.stations[0].partition("@")[0], tuple(each.stations[i] for i in order), turns, values,
         shown.factor * np.asarray(each.u)[order], np.linalg.pinv(design) @ values if tells else None,
-        None if judged is None or judged.verdict is None else judged.verdict.limit,
+        limit, accepted,
     )  # fmt: skip
+
+
+def _limits(shown: Shown, of: str) -> tuple[float | None, float | None]:
+    """Limit of a range and what the rule accepts of it; a change has neither."""
+    judged = next((part for part in shown.measured.components if part.name == of), None)
+    if judged is None or judged.verdict is None or shown.kind == Shows.CHANGE:
+        return None, None
+    limit, shrink = judged.verdict.limit, shrink_of(judged)
+    return limit, limit - shrink if shrink and limit > shrink and shown.kind == Shows.MEASURED else None
 
 
 def _around(turns: Floats, radius: Floats) -> Floats:
@@ -85,7 +99,8 @@ def turned_chart(layout: Layout, turned: Turned) -> Document:
     """The plot as a drawing, in the units of the layout."""
     scale = scale_of(Kind.LENGTH, None, layout.units)
     half = 0.5 * (turned.limit or 0.0)
-    base = BASE * max(float(np.max(np.abs(turned.values) + turned.expanded)), half, 1e-9)
+    inner = 0.5 * (turned.accepted or 0.0)
+    base = BASE * max(float(np.max(np.abs(turned.values) + turned.expanded)), half, inner, 1e-9)
     at = _around(turned.turns, base + turned.values)
     spots = [
         Spot(name, float(x), float(y), 0.0, 0.0,
@@ -94,9 +109,11 @@ def turned_chart(layout: Layout, turned: Turned) -> Document:
         for name, (x, y), value, u, turn in zip(
             turned.stations, at.tolist(), turned.values, turned.expanded, turned.turns, strict=True)
     ]  # fmt: skip
-    rings = [(base, "0")]
+    rings = [Ring(base, "0")]
     if half:
-        rings += [(base + side * half, text.told(scale, side * half, sign=True)) for side in (-1.0, 1.0)]
+        rings += [Ring(base + side * half, text.told(scale, side * half, sign=True)) for side in (-1.0, 1.0)]
+    if inner:
+        rings += [Ring(base + side * inner, "", accepted=True) for side in (-1.0, 1.0)]
     chart = round_chart(scale, turned.name, spots, ("90°", "0°"), rings, joined=True, grid=False,
                         note=_note(turned, text.told(scale, float(np.ptp(turned.values)))))  # fmt: skip
     fit = ""
@@ -110,4 +127,5 @@ def turned_chart(layout: Layout, turned: Turned) -> Document:
 def _note(turned: Turned, width: str) -> str:
     told = f"Deviation outward from the circle at nought, by turn; range {width}."
     told += " Thin: once per turn." if turned.once is not None else ""
-    return told + (" Dashed: the zone of the limit." if turned.limit else "")
+    told += " Dashed: the zone of the limit." if turned.limit else ""
+    return told + (f" Dotted: {ACCEPTED}." if turned.accepted else "")

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from viewer import text
 from viewer.panels.charts import bar_chart
 from viewer.panels.markup import el
 
@@ -93,6 +94,9 @@ def rules() -> None:
                 with el("td", {"class": "dr-wrap", ":class": "'dr-is-' + each.kind"}):
                     el("span", {"class": "dr-shape", "aria-hidden": "true"}, "{{ each.shape }} ")
                     el("span", {}, "{{ each.word }}")
+    with el("section", {"v-if": "result.rules.length && result.predicted", "data-test": "no-rules"}):
+        el("h2", {}, "By each rule")
+        el("p", {"class": "dr-note"}, text.FORECAST_BY_LIMIT)
 
 
 def changes() -> None:
