@@ -89,8 +89,8 @@ def _round() -> None:
             el("circle", {":cx": "chart.middle", ":cy": "chart.middle", ":r": "ring.r",
                           ":class": "chart.kind === 'circle' ? 'dr-plot-path' : 'dr-plot-limit'"})  # fmt: skip
             el("text", {":x": "chart.middle - 5", ":y": "ring.y", "text-anchor": "end"}, "{{ ring.text }}")
-        el("circle", {"v-for": "(r, i) in chart.accepted", ":key": "'a' + i", ":cx": "chart.middle", ":cy": "chart.middle",
-                      ":r": "r", "class": "dr-plot-accepted"})  # fmt: skip
+        el("circle", {"v-for": "(r, i) in chart.accepted", ":key": "'a' + i", ":cx": "chart.middle",
+                      ":cy": "chart.middle", ":r": "r", "class": "dr-plot-accepted"})  # fmt: skip
         el("polyline", {"v-if": "chart.fit", ":points": "chart.fit", "class": "dr-plot-fit"})
         el("polyline", {"v-if": "chart.path", ":points": "chart.path", "class": "dr-plot-path"})
         _dots()
