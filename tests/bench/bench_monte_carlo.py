@@ -12,7 +12,16 @@ import numpy as np
 import pytest
 
 sys.path.insert(0, str(Path(__file__).parent))
-from form_timing import HIGHS, growth, seconds, width_by_programme
+from form_timing import (
+    HIGHS,
+    extents_at_once,
+    extents_one_by_one,
+    growth,
+    peak_megabytes,
+    seconds,
+    timed,
+    width_by_programme,
+)
 
 from scenes.reductions.form import Reference, flatness_of_trials, straightness_of_trials
 
@@ -51,4 +60,15 @@ def report(reference: Reference, layout: str, stations: np.ndarray, rng: np.rand
         values = work(stations, heights[:, :few], reference)
         np.testing.assert_allclose(values, [width_by_programme(points) for points in singles], rtol=HIGHS)
         line += f", one programme per trial would take {alone:.0f} s: {alone / spent[-1]:.0f}x"
+    if reference is Reference.LEAST_SQUARES:
+        few = 5_000
+        loop, looped = timed(lambda: extents_one_by_one(stations, heights[:, :few]), 1)
+        once, values = timed(lambda: extents_at_once(stations, heights), 3)
+        # Vertical and orthogonal squares differ by (height / length)^2, here 1e-10.
+        np.testing.assert_allclose(work(stations, heights, reference), values, rtol=1e-8)
+        np.testing.assert_allclose(looped, values[:few], rtol=1e-8)
+        loop *= TRIALS[-1] / few
+        line += f"; lstsq in a loop would take {loop:.2f} s: {loop / spent[-1]:.0f}x, at once {once * 1e3:.0f} ms: "
+        line += f"{once / spent[-1]:.1f}x and {peak_megabytes(lambda: extents_at_once(stations, heights)):.0f} MB"
+    line += f"; peak {peak_megabytes(lambda: work(stations, heights, reference)):.1f} MB beside the heights"
     print(line)
