@@ -139,7 +139,8 @@ def _seen(shape: Shape, movers: Movers) -> Influence:
     number = {name: i for i, name in enumerate(movers.stations)}
     rows = [direction @ movers.rise[number[name]]
             for name, direction in zip(shape.profile.stations, shape.profile.directions, strict=True)]  # fmt: skip
-    return Influence(np.array(rows), movers.own_loads, movers.load_change, movers.kind, sideways="up" not in movers.ways)
+    sideways = "up" not in movers.ways
+    return Influence(np.array(rows), movers.own_loads, movers.load_change, movers.kind, sideways=sideways)
 
 
 def as_left_truth(layout: Layout, truth: Truth, moves: Moves, rng: np.random.Generator | None = None) -> Truth:
