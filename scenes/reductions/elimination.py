@@ -153,18 +153,6 @@ class Elimination:
         result: Floats = np.einsum("ob,kob->ko", self.station, mine) + rest
         return result
 
-    def moved(self, scaled: Floats) -> Floats:
-        """Moves ``(o,)`` of whitened observations with scaled unknowns ``(p,)``."""
-        columns = self.columns
-        frame = np.zeros(self.rest.shape[1])
-        frame[: len(columns.of_frame)] = scaled[columns.of_frame]
-        result: Floats = self.rest @ frame
-        for own, mine in zip(self.station.T, columns.station_part(scaled).T, strict=True):
-            move = mine.take(self.blocks.station)
-            move *= own
-            result += move
-        return result
-
     def left(self, white: Floats) -> Floats:
         """What whitened observations ``(o, q)`` hold beyond all unknowns; its product with them is a chi-square."""
         nothing = np.zeros((len(self.known), white.shape[1]))
@@ -215,7 +203,7 @@ def eliminated(
             "the stated uncertainties differ by too much for a solution; look for one that is far too small"
         ) from None
     system = Elimination(blocks, columns, reach, station, rest, inverse, pulled @ kept, kept, prior, root)
-    return replace(system, leaks=_leaks(system))
+    return replace(system, leaks=_leaks(system, design))
 
 
 def _rest_of(
@@ -226,9 +214,7 @@ def _rest_of(
     if blocks.own is None:
         rest = np.concatenate([blocks.white(design.frame * scale), shared], axis=1)
         return rest, station_sums(blocks.station, station, rest, n), rest.T @ rest
-    sized = np.append(scale, 0.0).take(design.numbers, mode="wrap")
-    sized *= design.values
-    sized *= blocks.own[:, None]
+    sized = design.values * np.append(scale, 0.0)[design.numbers] * blocks.own[:, None]
     mine = Design(station, sized, design.numbers, f)
     o, k = sized.shape
     numbers = np.where(design.numbers < 0, 0, design.numbers).ravel()
@@ -236,7 +222,7 @@ def _rest_of(
     ties = [cross_sums(blocks.station, station, mine, n), station_sums(blocks.station, station, shared, n)]
     cross = np.concatenate(ties, axis=2)
     both = frames.T @ shared
-    normal = np.block([[frame_sums(mine), both], [both.T, shared.T @ shared]])
+    normal = np.block([[frame_sums(mine, np.ones(o)), both], [both.T, shared.T @ shared]])
     return (hstack([frames, csr_array(shared)], format="csr") if shared.shape[1] else frames), cross, normal
 
 
@@ -244,15 +230,17 @@ SILENT = 1e-9
 """Open directions that move no whitened observation by more than this share of what others do leak nothing."""
 
 
-def _leaks(system: Elimination) -> Leaks | None:
+def _leaks(system: Elimination, design: Design) -> Leaks | None:
     open_ = system.reach.open_directions
     if not open_.shape[1]:
         return None
-    moves = [system.moved(direction) for direction in open_.T]
-    largest = max(float(system.station.max(initial=0.0)), -float(system.station.min(initial=0.0)))
-    if all(max(each.max(initial=0.0), -each.min(initial=0.0)) <= SILENT * largest for each in moves):
+    columns, scaled = system.columns, (open_ * system.reach.scale[:, None]).T
+    parts = zip(columns.station_part(scaled), scaled[:, columns.of_frame], strict=True)
+    moves = [design.moves(station[system.blocks.station], frame) for station, frame in parts]
+    effect = system.blocks.white(np.stack(moves, axis=1))
+    largest = float(np.abs(system.station).max(initial=0.0))
+    if np.abs(effect).max(initial=0.0) <= SILENT * largest:
         return None
-    effect = np.stack(moves, axis=1)
     nothing = np.zeros((len(system.known), effect.shape[1]))
     inner = system.inner_functional(system.reach.datum)
     of_effect, of_open = system.inner_solution(effect, nothing), system.inner_inverse(inner)
@@ -264,7 +252,7 @@ def _leaks(system: Elimination) -> Leaks | None:
     return Leaks(
         effect, of_effect, of_open, np.linalg.inv(matrix),
         np.concatenate([told.T - cross.T @ effect.T, rows - own @ effect.T]),
-        np.concatenate([of_effect[:, system.columns.of_station.size :] @ system.known.T, known]),
+        np.concatenate([of_effect[:, columns.of_station.size :] @ system.known.T, known]),
     )  # fmt: skip
 
 

@@ -108,7 +108,7 @@ def reach_of(design: Design, columns: Columns, station: Indices, like: Reach | N
     n, b = columns.of_station.shape
     f = design.frames
     normal = station_sums(station, design.station, design.station, n)
-    frames = frame_sums(design)
+    frames = frame_sums(design, np.ones(len(station)))
     norms, of_frame = np.sqrt(np.einsum("nii->ni", normal)), np.sqrt(np.diag(frames))
     largest = max(float(norms.max(initial=0.0)), float(of_frame.max(initial=0.0)))
     scale = columns.of_parts(_scales(norms, largest), _scales(of_frame, largest)) if like is None else like.scale
