@@ -97,7 +97,7 @@ def advice_of(network: Network, control: Control | None, closures: tuple[Closure
 
 
 def _uncontrolled(network: Network, held: Floats) -> tuple[Advice, ...]:
-    """A station of each set-up that no other reading controls, the last one read: it would show a drift as well."""
+    """The first station of each set-up that no other reading controls: read again at the end it shows a drift."""
     rows, of = network.geometry.rows, network.observations
     found = []
     for number, setup in enumerate(rows.setups):

@@ -70,7 +70,7 @@ class Suspicion:
         Of the sum of squares of the deviations that it explains.
     parameters : int
     probability : float
-        That deviations without any order show as much, for any of all tried.
+        That smooth form of a machine shows as much, for any of all tried.
     stated_u : float
     """
 

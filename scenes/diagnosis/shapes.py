@@ -1,7 +1,8 @@
 """Shapes: whether the deviations of a result bear the mark of an error. A machine of that shape looks the same.
 
-A mark of a whole surface is compared with what a plane or line leaves; a single station, with a smooth surface through
-all of them.
+A sound machine has form of its own, smooth and of unknown height (`plausible_form`). A mark is a suspicion only where
+it makes the deviations far more likely than such form does, beyond the sizes that the layout states of all errors, and
+where the size that it needs is still plausible for the device. A parabola of a long rail is no suspicion of the air.
 """
 
 from __future__ import annotations
@@ -9,13 +10,14 @@ from __future__ import annotations
 from dataclasses import dataclass
 
 import numpy as np
-from scipy.stats import f as fisher
+from scipy.stats import chi2
 
 from ..reductions.quantities.definition import Kind as NumberKind
 from ..reductions.quantities.definition import Profile, Zone
 from ..reductions.quantities.measured import Measured, shape_of
-from ..vectors import Floats
+from ..vectors import Flags, Floats
 from .diagnosis import Suspicion
+from .plausible_form import falls_beyond_form, form_covariance
 from .signatures import Signatures
 from .suspects import KINDS, Candidate
 
@@ -26,8 +28,8 @@ MOST = 3
 SHARE = 0.5
 """A mark of a whole surface must explain more than this share of the deviations to be named."""
 
-PLAUSIBLE = 10.0
-"""An error of a whole surface that would have to be so many times as large as stated is no suspicion."""
+PLAUSIBLE = 6.0
+"""Standard uncertainties, three times the stated U: an error of a whole surface beyond is no plausible cause."""
 
 SPARE = 4
 """A test needs so many deviations more than it has parameters."""
@@ -44,13 +46,27 @@ DEGREE = 3
 
 @dataclass(frozen=True, slots=True, eq=False)
 class _Shape:
-    """Deviations ``(k,)`` of a result, marks of all candidates in them ``(k, Q)``, and a smooth surface ``(k, s)``."""
+    """Deviations of a result with what they are judged by.
+
+    Attributes
+    ----------
+    deviations : (k,) float
+    marks : (k, Q) float
+        Of all columns of the signatures.
+    unseen, smooth : (k, p), (k, s) float
+        What the measure does not see, and with it a smooth surface.
+    form, error : (k, k) float
+        Covariance of plausible form of height 1, and of the deviations of a flat machine.
+    """
 
     measured: Measured
     zone: Zone
     deviations: Floats
     marks: Floats
+    unseen: Floats
     smooth: Floats
+    form: Floats
+    error: Floats
 
 
 def suspicions_of(measured: tuple[Measured, ...], signatures: Signatures) -> tuple[Suspicion, ...]:
@@ -65,8 +81,20 @@ def suspicions_of(measured: tuple[Measured, ...], signatures: Signatures) -> tup
 
 def _shape(measured: Measured, zone: Zone, signatures: Signatures) -> _Shape:
     deviations, jacobian = shape_of(measured.evidence, zone)
-    marks = measured.evidence.network.spread_of(jacobian).gain @ signatures.columns
-    return _Shape(measured, zone, deviations, marks, _smooth(zone.profile, zone.measure.unseen(len(deviations))))
+    spread, profile = measured.evidence.network.spread_of(jacobian), zone.profile
+    unseen = zone.measure.unseen(len(deviations))
+    surfaces = tuple(f"{_surface(measured, station)} {component}"
+                     for station, component in zip(profile.stations, profile.components, strict=True))  # fmt: skip
+    return _Shape(
+        measured, zone, deviations, spread.gain @ signatures.columns, unseen, _smooth(profile, unseen),
+        form_covariance(profile.places, surfaces), spread.covariance(),
+    )  # fmt: skip
+
+
+def _surface(measured: Measured, station: str) -> str:
+    """Surface that a station of a shape stands on; empty where it is a point of another kind, such as an end."""
+    found = measured.evidence.layout.stations.get(station)
+    return "" if found is None else found.surface
 
 
 def _smooth(profile: Profile, unseen: Floats) -> Floats:
@@ -93,43 +121,60 @@ def _of_shape(shape: _Shape, signatures: Signatures) -> list[Suspicion]:
         if (each.kind in KINDS and KINDS[each.kind].in_shape)
     ]  # fmt: skip
     single = [i for i, each in enumerate(signatures.candidates) if each.kind == "bad reading"]
-    unseen = shape.zone.measure.unseen(len(shape.deviations))
-    found = _tested(shape, signatures, whole, unseen, SHARE) + _tested(shape, signatures, single, shape.smooth, 0.0)
+    found = _tested(shape, signatures, whole, shape.unseen, SHARE)
+    found += _tested(shape, signatures, single, shape.smooth, 0.0)
     return sorted(found, key=lambda each: -each.share)[:MOST]
 
 
 def _tested(shape: _Shape, signatures: Signatures, numbers: list[int], base: Floats, share: float) -> list[Suspicion]:
-    if not numbers:
-        return []
+    """Suspicions among candidates; sizes are fitted beyond ``base`` and must explain more than ``share``."""
     k = len(shape.deviations)
     q, _ = np.linalg.qr(base) if base.shape[1] else (np.zeros((k, 0)), None)
     left = shape.deviations - q @ (q.T @ shape.deviations)
     total = float(left @ left)
+    tried = (_fitted(shape, signatures, number, q, left, share > 0.0) for number in numbers)
+    fits = [each for each in tried if each is not None and k - base.shape[1] - int(each.keep.sum()) >= SPARE]
+    if not fits or total == 0.0:
+        return []
+    marks = [shape.marks[:, signatures.of_candidate(each.number)[each.keep]] for each in fits]
+    falls = falls_beyond_form(shape.deviations, marks, shape.unseen, shape.form, shape.error)
     found = []
-    for number in numbers:
-        columns = signatures.of_candidate(number)
-        mark = shape.marks[:, columns]
-        beyond = mark - q @ (q.T @ mark)
-        size = np.linalg.norm(mark, axis=0)
-        reach = (ROUNDING if share > 0.0 else TOUCHES) * np.linalg.norm(signatures.columns[:, columns], axis=0)
-        keep = np.linalg.norm(beyond, axis=0) > np.maximum(1e-3 * size, reach)
-        spare = k - base.shape[1] - int(keep.sum())
-        if not keep.any() or spare < SPARE or total == 0.0:
+    for each, fall in zip(fits, falls.tolist(), strict=True):
+        parameters = int(each.keep.sum())
+        probability = min(1.0, len(numbers) * float(chi2.sf(fall, parameters)))
+        known = signatures.candidates[each.number].stated_u
+        if share > 0.0 and 0.0 < PLAUSIBLE * known < float(np.linalg.norm(each.sizes)):
             continue
-        sizes, *_ = np.linalg.lstsq(beyond[:, keep], left, rcond=None)
-        rest = left - beyond[:, keep] @ sizes
-        explained = 1.0 - float(rest @ rest) / total
-        parameters = int(keep.sum())
-        ratio = (explained / parameters) / max((1.0 - explained) / spare, 1e-300)
-        probability = min(1.0, len(numbers) * float(fisher.sf(ratio, parameters, spare)))
-        known = signatures.candidates[number].stated_u
-        if share > 0.0 and 0.0 < PLAUSIBLE * known < float(np.linalg.norm(sizes)):
-            continue
+        explained = 1.0 - each.rest / total
         if probability < STANDS_OUT and explained > share:
-            told = np.zeros(len(columns))
-            told[keep] = sizes
-            found.append(_suspicion(shape, signatures.candidates[number], told, explained, parameters, probability))
+            told = np.zeros(len(each.keep))
+            told[each.keep] = each.sizes
+            candidate = signatures.candidates[each.number]
+            found.append(_suspicion(shape, candidate, told, explained, parameters, probability))
     return found
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class _Fit:
+    """Sizes of one candidate that fit best, which of its sizes leave a mark, and the sum of squares that is left."""
+
+    number: int
+    keep: Flags
+    sizes: Floats
+    rest: float
+
+
+def _fitted(shape: _Shape, signatures: Signatures, number: int, q: Floats, left: Floats, whole: bool) -> _Fit | None:
+    columns = signatures.of_candidate(number)
+    mark = shape.marks[:, columns]
+    beyond = mark - q @ (q.T @ mark)
+    reach = (ROUNDING if whole else TOUCHES) * np.linalg.norm(signatures.columns[:, columns], axis=0)
+    keep = np.linalg.norm(beyond, axis=0) > np.maximum(1e-3 * np.linalg.norm(mark, axis=0), reach)
+    if not keep.any():
+        return None
+    sizes, *_ = np.linalg.lstsq(beyond[:, keep], left, rcond=None)
+    rest = left - beyond[:, keep] @ sizes
+    return _Fit(number, keep, np.asarray(sizes, dtype=np.float64), float(rest @ rest))
 
 
 def _suspicion(

@@ -8,12 +8,13 @@ from pathlib import Path
 
 import numpy as np
 import pytest
-from scipy.stats import binom, norm
+from scipy.stats import binom, chi2, norm
 
 from scenes.diagnosis.closures import closures_of
 from scenes.diagnosis.diagnose import diagnose
 from scenes.diagnosis.diagnosis import LEVEL
 from scenes.diagnosis.exchanges import exchanges_of, fall_of
+from scenes.diagnosis.plausible_form import falls_beyond_form, form_covariance
 from scenes.diagnosis.ranking import log_chance
 from scenes.diagnosis.signatures import signatures_of
 from scenes.diagnosis.surveys import diagnose_survey
@@ -119,12 +120,47 @@ def test_from_one_place_a_cone_is_no_evidence_but_a_suspicion(bench):
     """One stand cannot tell a dish from a cone, and says that it cannot; the shape alone raises the suspicion."""
     base = replace(bench.layout().bases["base"], cone_known_to=10e-6)
     layout = bench.layout(again=("A1", "E7"), base=base)
-    fault = Fault("cone", ("base",), 80e-6)
+    fault = Fault("cone", ("base",), 45e-6)
     readings = simulated(layout, np.random.default_rng(2), Truth(), (fault,)).readings
     (found,) = diagnose_survey(reduce_survey(layout, readings, trials=1000))
     assert not found.suspects
     assert "cone" in {each.kind for each in found.untold}
     assert "cone" in {each.kind for each in found.suspicions}
+
+
+def test_a_cone_far_beyond_what_is_stated_is_no_plausible_cause(bench):
+    """A dish that would need a cone of many times the stated size is taken as one of the machine."""
+    base = replace(bench.layout().bases["base"], cone_known_to=10e-6)
+    layout = bench.layout(again=("A1", "E7"), base=base)
+    fault = Fault("cone", ("base",), 150e-6)
+    readings = simulated(layout, np.random.default_rng(2), Truth(), (fault,)).readings
+    (found,) = diagnose_survey(reduce_survey(layout, readings, trials=1000))
+    assert "cone" not in {each.kind for each in found.suspicions}
+
+
+@pytest.mark.parametrize(("name", "surveys"), [("transfer_rails", 2), ("lathe", 5)])
+def test_the_form_of_a_sound_machine_is_seldom_a_suspicion(name, surveys):
+    """Drawn form is smooth and of a third of the limit; rates over 100 surveys of each example: the benchmark."""
+    layout, alarms = layout_of(name), 0
+    for seed in range(surveys):
+        survey = reduce_survey(layout, simulated(layout, np.random.default_rng([21, seed])).readings, trials=1000)
+        alarms += any(found.suspicions for found in diagnose_survey(survey))
+    assert alarms <= binom.ppf(1.0 - 1e-3, surveys, 0.05)
+
+
+def test_waves_of_any_height_are_no_mark_and_a_mark_is():
+    """The likelihood with free height gives no fall for smooth form, and much for a step within it."""
+    rng = np.random.default_rng(3)
+    places = np.column_stack([np.linspace(0.0, 8.0, 17), np.zeros((17, 2))])
+    form, error = form_covariance(places, ("rail",) * 17), 4e-12 * np.eye(17)
+    spike, base = np.eye(17)[:, 6:7], np.column_stack([np.ones(17), places[:, 0]])
+    falls = []
+    for height in (0.0, 5e-6, 100e-6, 2e-3):
+        heights = rng.multivariate_normal(np.zeros(17), height**2 * form + error, size=25, method="eigh")
+        falls += [falls_beyond_form(each, [spike], base, form, error)[0] for each in heights]
+        told = falls_beyond_form(heights[0] + 40e-6 * spike[:, 0], [spike], base, form, error)
+        assert told[0] > 60.0
+    assert np.sum(np.array(falls) > chi2.isf(0.01, 1)) <= binom.ppf(1.0 - 1e-3, len(falls), 0.01)
 
 
 def test_a_spike_in_a_shape_is_a_suspicion():
