@@ -68,6 +68,7 @@ STEPS = {
         "Change the error of the device: both ways move apart, and the mean stays.",
         "Look at the prism both ways: the beam comes from the other end, on the same line.",
         "Move something in between. Half of it is in the mean, and the readings look as good as before.",
+        "Let the turn fall ten degrees short: the mean hardly moves. Thirty degrees are another matter.",
     ),
     "buck_in": (
         "Take steps until both read nought. Every round leaves the same share.",

@@ -32,6 +32,35 @@ def test_the_mean_is_the_machine_and_half_the_difference_the_device(lesson, trut
     np.testing.assert_allclose(result.slopes / ARCSEC, [truth + error, truth - error + moved], atol=SECOND_ORDER * 30.0)
 
 
+@pytest.mark.parametrize("short", [1.0, 10.0, 30.0])
+def test_a_turn_that_falls_short_leaves_its_share_of_the_error(lesson, short):
+    """Of an error e turned by 180 degrees less s, (1 - cos s)/2 stays in the mean; a prism cannot fall short."""
+    truth, error = 6.0, 20.0
+    result = reversal_of_sliders(lesson, truth, error, 0.0, short)
+    share = 0.0 if lesson.device == "prism" else 0.5 * (1.0 - np.cos(np.deg2rad(short)))
+    assert result.mean / ARCSEC == pytest.approx(truth + share * error, abs=SECOND_ORDER * 30.0)
+    assert result.half_difference / ARCSEC == pytest.approx((1.0 - share) * error, abs=SECOND_ORDER * 30.0)
+
+
+def test_what_a_short_turn_takes_from_the_height_goes_sideways():
+    lesson = open_reversal_lesson(ShownUnits(), "emitter")
+    result = reversal_of_sliders(lesson, 0.0, 20.0, 0.0, 30.0)
+    along = lesson.ways[1].along
+    aside = np.polyfit(along, result.seen[1].h, 1)[0] / ARCSEC
+    assert abs(aside) == pytest.approx(20.0 * np.sin(np.deg2rad(30.0)), rel=1e-5)
+    assert np.polyfit(along, result.seen[0].h, 1)[0] / ARCSEC == pytest.approx(0.0, abs=1e-5)
+
+
+def test_the_note_tells_what_is_left_and_why(lesson):
+    prism = lesson.device == "prism"
+    result = reversal_of_sliders(lesson, 6.0, 20.0, 4.0, 30.0)
+    note = reversal_document(lesson, result, 6.0, 20.0, turned=True, moved=4.0, short=30.0)["note"]
+    assert ("off by +2.00 arcsec" if prism else "off by +3.34 arcsec") in note
+    assert "half of what moved" in note
+    assert ("6.7 % of the error" in note) is not prism
+    assert ("cannot be turned short" in note) is prism
+
+
 def test_a_device_without_error_reads_alike_both_ways(lesson):
     result = reversal_of_sliders(lesson, 8.0, 0.0, 0.0)
     np.testing.assert_allclose(result.read[0] - result.read[0].mean(), result.true, atol=1e-11)
@@ -59,7 +88,7 @@ def test_the_panel_tells_both_ways_mean_and_half_difference(lesson):
     assert [bool(each.get("on")) for each in document["numbers"]] == [False, True, False, False]
     assert "the mean is the machine" in document["note"]
     assert json.loads(json.dumps(plain(document))) == plain(document)
-    moved = reversal_document(lesson, reversal_of_sliders(lesson, 6.0, 10.0, 4.0), 6.0, 10.0, turned=False)
-    assert "off by +2.0 arcsec" in moved["note"]
+    moved = reversal_document(lesson, reversal_of_sliders(lesson, 6.0, 10.0, 4.0), 6.0, 10.0, turned=False, moved=4.0)
+    assert "off by +2.00 arcsec" in moved["note"]
     none = reversal_document(lesson, reversal_of_sliders(lesson, 6.0, 0.0, 0.0), 6.0, 0.0, turned=False)
     assert "no error" in none["note"]

@@ -52,6 +52,8 @@ class ReversalResult:
 
     Attributes
     ----------
+    geometries : two SurveyGeometry
+        With the emitter as far round as it was turned.
     states : two RowState
     seen : two Spots
     read : (2, n) float
@@ -62,6 +64,7 @@ class ReversalResult:
         Of ``read``, rad.
     """
 
+    geometries: tuple[SurveyGeometry, SurveyGeometry]
     states: tuple[RowState, RowState]
     seen: tuple[Spots, Spots]
     read: Floats
@@ -99,20 +102,27 @@ def _way(layout: Layout, device: str, side: int) -> Way:
     return Way(geometry, tells, foot @ (np.array([0.0, 1.0, 0.0]) if device == "prism" else np.array([1.0, 0.0, 0.0])))
 
 
-def reversal_result(lesson: ReversalLesson, truth: float, error: float, moved: float) -> ReversalResult:
-    """Both ways; ``truth`` of the machine, ``error`` of the device and what has ``moved`` in between, all in rad."""
-    states = tuple(_state(lesson, number, truth, error, moved) for number in range(2))
-    seen = tuple(spots(way.geometry, state) for way, state in zip(lesson.ways, states, strict=True))
+def reversal_result(
+    lesson: ReversalLesson, truth: float, error: float, moved: float, short: float = 0.0
+) -> ReversalResult:
+    """Both ways; ``truth`` of the machine, ``error`` of the device, what has ``moved`` in between, all in rad.
+
+    The turn in between falls ``short`` [rad] of half a turn, but for a prism, whose exit has to meet the same targets.
+    """
+    first, second = (way.geometry for way in lesson.ways)
+    geometries = (first, replace(second, turn=second.turn - short) if lesson.device == "emitter" else second)
+    states = tuple(_state(lesson, number, truth, error, moved, short) for number in range(2))
+    seen = tuple(spots(geometry, state) for geometry, state in zip(geometries, states, strict=True))
     read = np.stack([_read(lesson, number, seen[number]) for number in range(2)])
     along = lesson.ways[0].along
     slopes = np.array([
         straightness(np.column_stack([along, each]), Reference.LEAST_SQUARES).coefficients[1] for each in read
     ])  # fmt: skip
     true = truth * (along - along.mean())
-    return ReversalResult((states[0], states[1]), (seen[0], seen[1]), read, true, slopes)
+    return ReversalResult(geometries, (states[0], states[1]), (seen[0], seen[1]), read, true, slopes)
 
 
-def _state(lesson: ReversalLesson, number: int, truth: float, error: float, moved: float) -> RowState:
+def _state(lesson: ReversalLesson, number: int, truth: float, error: float, moved: float, short: float) -> RowState:
     """State of one way: the device's own error is the same in both, and turns with it."""
     way = lesson.ways[number]
     machine = np.zeros(len(way.geometry.rows))
@@ -123,8 +133,9 @@ def _state(lesson: ReversalLesson, number: int, truth: float, error: float, move
             NOMINAL, deviation_side=machine, mirror=np.array(0.5 * error / PRISM.index), tilt_z=np.array(-shifted)
         )
     if lesson.device == "vial":
-        zero = -error if number else error  # the bubble is centred, and the plane leans by the zero of the vial
-        return replace(NOMINAL, deviation=machine, tilt_y=np.array(zero + shifted))
+        turn = np.pi - short if number else 0.0  # the bubble is centred: the plane leans by the zero, turned about z
+        lean_x, lean_y = -error * np.sin(turn), error * np.cos(turn)
+        return replace(NOMINAL, deviation=machine, tilt_x=np.array(lean_x), tilt_y=np.array(lean_y + shifted))
     return replace(NOMINAL, deviation=machine, cone=np.array(-error), tilt_y=np.array(shifted))
 
 

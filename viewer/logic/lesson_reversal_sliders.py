@@ -19,9 +19,9 @@ REVERSAL: tuple[Movable, ...] = (
         "changes its sign.",
     ),
     Slider(
-        "rev_truth", "What the machine has", -20.0, 20.0, 0.5, "arcsec", 1,
-        "The slope or the error of squareness that is to be found. Both ways show it with the same sign, so that it "
-        "stays in the mean.",
+        "rev_truth", "True angle", -20.0, 20.0, 0.5, "arcsec", 1,
+        "What the machine has: the slope or the error of squareness that is to be found. Both ways show it with the "
+        "same sign, so that it stays in the mean.",
         6.0,
     ),
     Slider(
@@ -34,5 +34,11 @@ REVERSAL: tuple[Movable, ...] = (
         "rev_moved", "Moved in between", -10.0, 10.0, 0.5, "arcsec", 1,
         "What changes between the two ways has not been turned with the device. Half of it stays in the mean, and "
         "nothing shows it. So check the line before and after.",
+    ),
+    Slider(
+        "rev_short", "Turn falls short", 0.0, 30.0, 1.0, "deg", 0,
+        "A turn by less than 180 degrees sends part of the error sideways, where this reading does not see it. Ten "
+        "degrees short leave less than 1 % of the error in the mean, so a turn by eye will do. A prism cannot fall "
+        "short, since its exit has to meet the same targets.",
     ),
 )  # fmt: skip

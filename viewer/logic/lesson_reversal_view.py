@@ -4,6 +4,8 @@ from __future__ import annotations
 
 from typing import Any
 
+import numpy as np
+
 from scenes.units import from_si, to_si
 from viewer import text
 from viewer.logic.charts import Curve, Marks, line_chart
@@ -26,23 +28,32 @@ WHAT = {
 }
 
 
-def reversal_of_sliders(lesson: ReversalLesson, truth: float, error: float, moved: float) -> ReversalResult:
-    """What the sliders [arcsec] do."""
-    angles = (to_si(float(value), "arcsec", "angle") for value in (truth, error, moved))
-    return reversal_result(lesson, *angles)
+def reversal_of_sliders(
+    lesson: ReversalLesson, truth: float, error: float, moved: float, short: float = 0.0
+) -> ReversalResult:
+    """What the sliders do: three in arcsec, and by how many degrees the turn falls ``short``."""
+    first, second, third = (to_si(float(value), "arcsec", "angle") for value in (truth, error, moved))
+    return reversal_result(lesson, first, second, third, to_si(float(short), "deg", "angle"))
 
 
-def _angle(value: float) -> str:
+def _angle(value: float, digits: int = 1) -> str:
     shown = from_si(value, "arcsec", "angle")
-    return f"{text.signed(f'{shown:+.1f}') if abs(shown) > 0.05 else '0.0'} arcsec"
+    return f"{text.signed(f'{shown:+.{digits}f}') if abs(shown) > 0.5 * 0.1**digits else f'{0.0:.{digits}f}'} arcsec"
 
 
 def reversal_document(
-    lesson: ReversalLesson, result: ReversalResult, truth: float, error: float, turned: bool
+    lesson: ReversalLesson,
+    result: ReversalResult,
+    truth: float,
+    error: float,
+    turned: bool,
+    *,
+    moved: float = 0.0,
+    short: float = 0.0,
 ) -> Document:
-    """Everything that the panel shows for one place of the sliders; ``truth`` and ``error`` [arcsec] are as set."""
+    """Everything that the panel shows for one place of the sliders, given once more as they were set."""
     unit = lesson.layout.units.deviation
-    true, wrong = (to_si(float(value), "arcsec", "angle") for value in (truth, error))
+    true, wrong, gave = (to_si(float(value), "arcsec", "angle") for value in (truth, error, moved))
     return {
         "numbers": [
             {"key": "as-set-up", "value": _angle(result.slopes[0]), "words": "read as set up", "more": "",
@@ -53,19 +64,29 @@ def reversal_document(
             {"key": "half", "value": _angle(result.half_difference), "words": "half the difference",
              "more": f"true {_angle(wrong)}"},
         ],
-        "note": _note(lesson, result, true, wrong), "bars": [], "scale": "",
+        "note": _note(lesson, result, true, wrong, (gave, float(short))), "bars": [], "scale": "",
         "lines": [_chart(lesson, result, unit)],
     }  # fmt: skip
 
 
-def _note(lesson: ReversalLesson, result: ReversalResult, true: float, wrong: float) -> str:
-    left = result.mean - true
+def _note(
+    lesson: ReversalLesson, result: ReversalResult, true: float, wrong: float, spoilt: tuple[float, float]
+) -> str:
+    """What is left and why; ``spoilt`` is what moved [rad] and by how many degrees the turn fell short."""
+    left, (moved, short) = result.mean - true, spoilt
+    prism = lesson.device == "prism"
     head = f"Read: {WHAT[lesson.device]}."
-    if abs(left) > NOTHING:
-        return f"{head} The mean is off by {_angle(left)}: half of what moved. Nothing in the readings shows it."
+    tail = " A prism cannot be turned short: its exit has to meet the same targets." if prism and short else ""
+    causes = ["half of what moved"] if abs(moved) > NOTHING else []
+    if short and not prism and abs(wrong) > NOTHING:
+        share = 50.0 * (1.0 - np.cos(np.deg2rad(short)))
+        causes.append(f"{share:.2g} % of the error, for {short:.0f} degrees that the turn fell short")
+    if causes:
+        why = ", and ".join(causes)
+        return f"{head} The mean is off by {_angle(left, 2)}: {why}. What is read here does not show it.{tail}"
     if abs(wrong) < NOTHING:
-        return f"{head} The device has no error, so both ways agree."
-    return f"{head} One way alone would be off by {_angle(wrong)}; the mean is the machine."
+        return f"{head} The device has no error, so both ways agree.{tail}"
+    return f"{head} One way alone would be off by {_angle(wrong)}; the mean is the machine.{tail}"
 
 
 def _chart(lesson: ReversalLesson, result: ReversalResult, unit: str) -> Document:

@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+import numpy as np
+
 from scenes.meshes.cameras import Camera
 from viewer.desk import Desk
 from viewer.logic.legend import factor_words, legend_document
@@ -57,13 +59,14 @@ class ReversalTeacher:
             camera = self.camera(state.view, desk.scene.size)
             if camera is not None:
                 desk.look(camera)
-        result = reversal_of_sliders(self._lesson, state.rev_truth, state.rev_error, state.rev_moved)
+        truth, error, moved, short = state.rev_truth, state.rev_error, state.rev_moved, state.rev_short
+        result = reversal_of_sliders(self._lesson, truth, error, moved, short)
         turned = bool(state.rev_turned)
-        self._picture.draw(result, turned)
+        self._picture.draw(result, turned, np.deg2rad(float(short)))
         legend = legend_document(
             REVERSAL_FACTOR, 1e-6 * desk.scene.range, desk.session.layout.units.deviation, bar=None, zone=None,
             drawn="as read this way",
         )  # fmt: skip
         legend |= {"factor": factor_words(REVERSAL_FACTOR, "beams and readings")}
-        document = reversal_document(self._lesson, result, state.rev_truth, state.rev_error, turned)
+        document = reversal_document(self._lesson, result, truth, error, turned, moved=moved, short=short)
         desk.put(lesson=document, legend=legend)
