@@ -4,6 +4,8 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 
+from .twins import Twin
+
 __all__ = ["LEVEL", "Advice", "Closure", "Diagnosis", "SetupControl", "Suspect", "Suspicion", "Untold"]
 
 LEVEL = 0.05
@@ -169,6 +171,8 @@ class Diagnosis:
     chi_square : float
     probability : float
         That a sound survey has a chi-square as large.
+    twins : tuple of Twin
+        Records of different stations that are the same in every figure; told whatever the readings control.
     """
 
     visit: str
@@ -183,3 +187,4 @@ class Diagnosis:
     redundancy: int
     chi_square: float
     probability: float
+    twins: tuple[Twin, ...] = ()

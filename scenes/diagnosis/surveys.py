@@ -2,9 +2,12 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
+
 from ..reductions.survey import SurveyResult
 from .diagnose import diagnose
-from .diagnosis import Diagnosis
+from .diagnosis import Advice, Diagnosis
+from .twins import twins_of
 
 __all__ = ["diagnose_survey"]
 
@@ -19,5 +22,15 @@ def diagnose_survey(survey: SurveyResult, visit: str = "") -> tuple[Diagnosis, .
         networks = list({id(each.evidence.network): each.evidence.network for each in mine}.values())
         for network in networks:
             resting = tuple(each for each in mine if each.evidence.network is network)
-            found.append(diagnose(survey.layout, network, name, resting, resting[0].records))
+            found.append(_with_twins(survey, diagnose(survey.layout, network, name, resting, resting[0].records)))
     return tuple(found)
+
+
+def _with_twins(survey: SurveyResult, found: Diagnosis) -> Diagnosis:
+    """The same with records that are the same in every figure, and the advice to read one of them again."""
+    twins = tuple(each for each in twins_of(survey.readings, found.visit) if each.setup in found.setups)
+    advice = tuple(
+        Advice(each.stations[1], each.setup, f"its record is that of {each.stations[0]} in every figure")
+        for each in twins
+    )
+    return replace(found, twins=twins, advice=(*advice, *found.advice))

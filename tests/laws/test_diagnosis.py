@@ -19,6 +19,7 @@ from scenes.diagnosis.ranking import log_chance
 from scenes.diagnosis.signatures import signatures_of
 from scenes.diagnosis.surveys import diagnose_survey
 from scenes.diagnosis.suspects import KINDS, candidates
+from scenes.diagnosis.twins import twins_of
 from scenes.layout.read import read_layout
 from scenes.model.truth import Truth
 from scenes.reductions.consistency import control_of
@@ -281,3 +282,34 @@ def test_a_suspicion_names_no_reading_that_leaves_no_mark_in_the_shape(name):
                 own = {station for part in survey.of(each.task, "as found").deviations for station in part.stations}
                 assert each.kind != "bad reading" or any(station in each.where.split() for station in own)
                 assert all(abs(size) < 1.0 for size in each.sizes)
+
+
+def test_a_record_written_twice_is_told_and_chance_is_not():
+    """The same figures at two stations, once in a file and never by rounding alone."""
+    for name in ("press_bed", "transfer_rails", "lathe"):
+        layout = layout_of(name)
+        for seed in range(5):
+            readings = simulated(layout, np.random.default_rng([31, seed])).readings
+            written = replace(readings, h=np.round(readings.h, 7), v=np.round(readings.v, 7))
+            assert not twins_of(written, readings.visit[0])
+    layout = layout_of("press_bed")
+    readings = simulated(layout, np.random.default_rng(4)).readings
+    row, other = readings.station.index("C3"), readings.station.index("D5")
+    h, v = np.array(readings.h), np.array(readings.v)
+    h[other], v[other] = h[row], v[row]
+    survey = reduce_survey(layout, replace(readings, h=h, v=v), trials=1000)
+    (found,) = diagnose_survey(survey)
+    (twin,) = found.twins
+    assert set(twin.stations) == {"C3", "D5"}
+    assert twin.chance < 1e-3
+    assert found.advice[0].station == twin.stations[1]
+    assert "same in every figure" in twin.about
+
+
+def test_equal_figures_prove_nothing_where_few_figures_are_read():
+    """Readings to a tenth of a millimetre agree by chance all the time."""
+    layout = layout_of("press_bed")
+    readings = simulated(layout, np.random.default_rng(4)).readings
+    coarse = replace(readings, h=np.full(len(readings.h), np.nan), v=np.round(readings.v, 4))
+    assert len(set(coarse.v.tolist())) < len(coarse.v)
+    assert not twins_of(coarse, readings.visit[0])

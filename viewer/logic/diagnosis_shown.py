@@ -50,6 +50,9 @@ def diagnosis_document(session: Session, held: Diagnosed) -> Document:
 
 def _head(each: Diagnosis) -> Document:
     """What stands out, in large words, and what it rests on."""
+    if each.twins and not each.suspects:
+        return {"kind": "bad", "shape": "◆", "word": "Written twice?", "sentence": f"{_first(each.twins[0].about)}.",
+                "about": "Read one of the two stations again."}  # fmt: skip
     if not each.redundancy:
         return {"kind": "open", "shape": "▲", "word": "No reading controls another",
                 "sentence": "So none can show an error. Read some stations again to be able to tell.",
@@ -70,6 +73,11 @@ def _head(each: Diagnosis) -> Document:
     return {"kind": "bad", "shape": "◆", "word": "One error stands out" if many == 1 else f"{many} errors stand out",
             "sentence": f"Perhaps {_plain(first.about)}.{others} {NOT_APPLIED}",
             "about": rests}  # fmt: skip
+
+
+def _first(words: str) -> str:
+    """The same words as a sentence."""
+    return text.plain_message(words[:1].upper() + words[1:])
 
 
 def _plain(words: str) -> str:

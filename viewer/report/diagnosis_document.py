@@ -25,6 +25,10 @@ def diagnosis_value(layout: Layout, each: Diagnosis) -> dict[str, Any]:
         "level": LEVEL,
         "corrected": False,
         "suspects": [_suspect(layout, suspect) for suspect in each.suspects],
+        "written_twice": [
+            {"stations": list(twin.stations), "rows": list(twin.rows), "setup": twin.setup, "chance": twin.chance}
+            for twin in each.twins
+        ],
         "suspicions": [_suspicion(layout, suspicion) for suspicion in each.suspicions],
         "cannot_be_told": [{"kind": part.kind, "places": list(part.places)} for part in each.untold],
         "closures": [_closure(layout, closure) for closure in each.closures],

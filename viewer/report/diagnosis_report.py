@@ -26,13 +26,15 @@ def print_diagnosis(layout: Layout, each: Diagnosis, out: Console) -> None:
     else:
         out.print(f"  {each.redundancy} readings control others: chi-square {each.chi_square:.1f}, reached by "
                   f"{100.0 * each.probability:.1f} % of sound surveys; {each.tried} errors tried")  # fmt: skip
-        if not each.suspects:
+        if not each.suspects and not each.twins:
             out.print("  Nothing stands out.")
     for number, suspect in enumerate(each.suspects, 1):
         _print_suspect(number, suspect, layout, out)
     if len(each.suspects):
         out.print(f"  A sound survey shows as much of any error in {100.0 * LEVEL:g} % of all cases (score test, "
                   "Bonferroni's bound). Nothing has been corrected.")  # fmt: skip
+    for twin in each.twins:
+        out.print(escape(f"  written twice? {twin.about}"))
     for suspicion in each.suspicions:
         _print_suspicion(suspicion, layout, out)
     _print_closures(each, layout, out)
