@@ -122,7 +122,8 @@ def _of_shape(shape: _Shape, signatures: Signatures) -> list[Suspicion]:
     ]  # fmt: skip
     single = [i for i, each in enumerate(signatures.candidates) if each.kind == "bad reading"]
     found = _tested(shape, signatures, whole, shape.unseen, SHARE)
-    found += _tested(shape, signatures, single, shape.smooth, 0.0)
+    # one wrong reading leaves shadows at its neighbours: only the strongest is told
+    found += sorted(_tested(shape, signatures, single, shape.smooth, 0.0), key=lambda each: -each.share)[:1]
     return sorted(found, key=lambda each: -each.share)[:MOST]
 
 

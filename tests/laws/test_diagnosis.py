@@ -301,6 +301,7 @@ def test_a_record_written_twice_is_told_and_chance_is_not():
     (found,) = diagnose_survey(survey)
     (twin,) = found.twins
     assert set(twin.stations) == {"C3", "D5"}
+    assert [each.kind for each in found.suspicions].count("bad reading") <= 1  # no shadows of one at its neighbours
     assert twin.chance < 1e-3
     assert found.advice[0].station == twin.stations[1]
     assert "same in every figure" in twin.about
