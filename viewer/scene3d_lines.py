@@ -5,7 +5,7 @@ from __future__ import annotations
 import numpy as np
 import pyvista as pv
 
-from scenes.meshes.deviation_line import DeviationLine, deviation_arrows, deviation_line, line_size
+from scenes.meshes.deviation_line import DeviationLine, deviation_arrows, deviation_line, line_size, zone_edges
 from scenes.meshes.deviation_vectors import bars_along
 from scenes.meshes.scene_parts import Part, Role
 from scenes.meshes.solids import mesh_of, tubes
@@ -32,11 +32,13 @@ class LinesPicture:
         self._scene = scene
         self._names: set[str] = set()
         self._shown: Shown | None = None
+        self._lines: tuple[object, ...] = ()
 
     def draw(self, shown: Shown, factor: float) -> None:
-        """Show the lines; layers come by :meth:`layer`. What is shown already only gets other meshes."""
-        if shown is not self._shown:
+        """Show the lines; layers come by :meth:`layer`. The same lines, however they deviate, only get other meshes."""
+        if shown is not self._shown and (lines := _lines_of(shown)) != self._lines:
             self.clear()
+            self._lines = lines
         self._shown = shown
         for number, figure in enumerate(shown.figures):
             if figure.form is Form.LINE:
@@ -53,7 +55,7 @@ class LinesPicture:
         """Take all of it out of the picture."""
         for name in self._names:
             self._scene.remove(name)
-        self._names, self._shown = set(), None
+        self._names, self._shown, self._lines = set(), None, ()
 
     def layer(self, name: str, shown: Shown, factor: float) -> None:
         """Draw one layer anew."""
@@ -61,11 +63,10 @@ class LinesPicture:
             getattr(self, f"_{name}")(shown, figure, factor, f"line {number}")
 
     @staticmethod
-    def _line(shown: Shown, figure: Figure, factor: float, limits: Limits | None = None) -> DeviationLine:
-        width, across = (None, None) if limits is None else (limits.width, limits.across)
+    def _line(shown: Shown, figure: Figure, factor: float) -> DeviationLine:
         return deviation_line(
-            figure.places, figure.displacement, figure.values, width, factor, across=across,
-            lift=shown.raised(figure, factor), radius=_size(shown, figure),
+            figure.places, figure.displacement, figure.values, None, factor, lift=shown.raised(figure, factor),
+            radius=_size(shown, figure), with_vectors=False,
         )  # fmt: skip
 
     def _vectors(self, shown: Shown, figure: Figure, factor: float, name: str) -> None:
@@ -106,17 +107,25 @@ class LinesPicture:
 
     def _zone(self, shown: Shown, figure: Figure, factor: float, limits: Limits) -> pv.PolyData:
         """Edges of limits about a line."""
-        if limits.lean is None:
-            zone = self._line(shown, figure, factor, limits).zone
-            if limits.middle:
-                zone = zone.translate(factor * limits.middle * _direction(limits), inplace=False)
-            return zone
-        return leaning_lines(figure.places + shown.raised(figure, factor), limits, factor)
+        zero = figure.places + shown.raised(figure, factor)
+        if limits.lean is not None:
+            return leaning_lines(zero, limits, factor)
+        if limits.middle:
+            zero = zero + factor * limits.middle * _direction(limits)
+        return zone_edges(zero, 0.5 * factor * limits.width, limits.across)
 
 
 def is_about(shown: Shown, figure: Figure) -> bool:
     """Whether the value that is shown is that of this figure, and not of another one."""
     return len(shown.figures) == 1 or (shown.component is not None and shown.component.name in figure.words)
+
+
+def _lines_of(shown: Shown) -> tuple[object, ...]:
+    """Which parts a picture of ``shown`` has: equal where only places and sizes differ."""
+    part = shown.component
+    judged = None if part is None else (part.name, part.verdict is None, part.verdict and part.verdict.rule)
+    figures = ((each.of, each.form, each.stations, each.words) for each in shown.figures)
+    return (shown.kind, shown.task, shown.visit, judged, *figures)
 
 
 def _size(shown: Shown, figure: Figure) -> float:

@@ -24,7 +24,7 @@ from .deviation_vectors import CELLS, DOT, HEAD, arrows
 from .scene_parts import Part, Role
 from .solids import copies, disc, joined, mesh_of, rotations_along, sides_within
 
-__all__ = ["DeviationLine", "deviation_arrows", "deviation_line", "line_size"]
+__all__ = ["DeviationLine", "deviation_arrows", "deviation_line", "line_size", "zone_edges"]
 
 TUBE = 1.7
 """Radius of the tube over that of the shafts of the arrows."""
@@ -83,6 +83,7 @@ def deviation_line(
     across: ArrayLike | None = None,
     lift: ArrayLike = (0.0, 0.0, 0.0),
     radius: float | None = None,
+    with_vectors: bool = True,
 ) -> DeviationLine:
     """A line of n stations with its deviations enlarged.
 
@@ -106,6 +107,8 @@ def deviation_line(
         Where the zero line is drawn, from the stations, metres: clear of the surface.
     radius : float, optional
         Of the shafts of the arrows, metres; ``line_size`` where not given.
+    with_vectors : bool
+        False where the arrows, which take longest, are not drawn: ``vectors`` is empty then.
 
     Raises
     ------
@@ -119,10 +122,10 @@ def deviation_line(
     zero = points + np.asarray(lift, dtype=np.float64)
     tips = zero + factor * displacement
     there = np.isfinite(tips).all(axis=1) & np.isfinite(values)
-    zone = pv.PolyData() if limit is None else _zone(zero, 0.5 * factor * limit, across)
+    zone = pv.PolyData() if limit is None else zone_edges(zero, 0.5 * factor * limit, across)
     return DeviationLine(
         _tube(tips, values, there, TUBE * thick),
-        deviation_arrows(zero, displacement, values, factor, thick),
+        deviation_arrows(zero, displacement, values, factor, thick) if with_vectors else pv.PolyData(),
         _lines([zero]),
         zone,
         tips,
@@ -208,8 +211,11 @@ def _lines(paths: list[Floats]) -> pv.PolyData:
     return pv.PolyData(np.array(np.vstack(paths)), lines=np.concatenate(cells), deep=True)
 
 
-def _zone(zero: Floats, half: float, across: ArrayLike | None) -> pv.PolyData:
-    """Edges of a band ``half`` [m] to either side along ``across``, or hoops and lines of a cylinder of that radius."""
+def zone_edges(zero: Floats, half: float, across: ArrayLike | None) -> pv.PolyData:
+    """Edges of a band ``half`` [m] to either side of a line ``zero`` (n, 3), world, metres, along ``across``.
+
+    Not given ``across``: hoops and lines of a cylinder of that radius.
+    """
     if across is not None:
         step = half * unit(np.asarray(across, dtype=np.float64))
         low, high = zero - step, zero + step

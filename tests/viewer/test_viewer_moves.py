@@ -317,6 +317,27 @@ def test_a_station_is_told_before_and_after(bed, bed_moves):
 # --- bearings, and where there is nothing to move
 
 
+def test_sliders_of_lines_keep_their_actors_and_draw_what_a_fresh_picture_would(rolls, monkeypatch):
+    page, fresh = Page(rolls), Page(rolls)
+    taken = []
+    lines = page.moves._picture._left._lines
+    monkeypatch.setattr(lines, "clear", lambda: taken.append(True))
+    at = list(page.state.moves_at)
+    before = {name: np.array(part.mesh.points) for name, (_, part, _) in page.scene.parts.items()}
+    for other in ([0.5 * each for each in at], [0.0] * len(at)):
+        page.set(moves_at=other)
+        fresh.set(moves_at=other)
+        fresh.moves._picture._left._lines.clear()
+        fresh.moves._draw()
+        assert set(page.scene.parts) == set(fresh.scene.parts)
+        for name, (_, part, _) in page.scene.parts.items():
+            np.testing.assert_allclose(part.mesh.points, fresh.scene.mesh(name).points, atol=1e-5, err_msg=name)
+    assert taken == []
+    moved = [name for name, points in before.items() if name.endswith("tube")
+             and np.abs(page.scene.mesh(name).points - points).max() > 1e-3]  # fmt: skip
+    assert moved
+
+
 def test_bearings_of_rolls(rolls):
     page = Page(rolls)
     task = page.state.moves["task"]
