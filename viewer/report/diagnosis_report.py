@@ -60,11 +60,10 @@ def _print_suspect(number: int, each: Suspect, layout: Layout, out: Console) -> 
 def _print_suspicion(each: Suspicion, layout: Layout, out: Console) -> None:
     of = f"{each.task}, {each.component}" if each.component else each.task
     size = size_words(layout, each)
-    words = f" of {size}" if size else ""
-    out.print(escape(
-        f"  suspicion from the shape of {of}: {each.about}{words} would explain {100.0 * each.share:.0f} % of it; a "
-        f"machine of that shape looks the same. To confirm: {each.confirm}"
-    ))  # fmt: skip
+    words = f"; {size}" if size else ""
+    out.print(escape(f"  suspicion from the shape of {of}: {each.about}{words}"))
+    out.print(escape(f"     it would explain {100.0 * each.share:.0f} % of it; a machine of that shape looks the same"))
+    out.print(escape(f"     to confirm: {each.confirm}"))
 
 
 def _print_closures(each: Diagnosis, layout: Layout, out: Console) -> None:
