@@ -92,8 +92,9 @@ def _profile(lesson: FormLesson, result: FormLessonResult, way: str, unit: str) 
     """The rail as read with the three lines, and the stations that hold the value of the chosen one."""
     per_metre, x = from_si(1.0, unit, "length"), lesson.places
     ends = x[[0, -1]]
+    others = iter(("three", "four"))
     lines = [
-        Curve(_words(each), ends, per_metre * _line(form, ends), "two" if each == way else "four")
+        Curve(_words(each), ends, per_metre * _line(form, ends), "two" if each == way else next(others))
         for each, form in result.forms.items()
     ]
     held = np.unique(np.concatenate(contacts_of(result.forms[way])))
