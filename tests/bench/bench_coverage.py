@@ -22,6 +22,7 @@ from scenes.uncertainty.simulate import simulated
 EXAMPLES = Path(__file__).parents[2] / "examples"
 NAMES = (
     "press_bed", "press_slide", "transfer_rails", "coating_rolls", "extruder_barrel", "lathe", "gantry_mill",
+    "rotary_table",
 )  # fmt: skip
 SURVEYS = int(os.environ.get("SURVEYS", "1000"))
 TRIALS = 300

@@ -11,12 +11,14 @@ from scenes.layout import read_layout
 from scenes.model.finding import Severity
 from scenes.readings import read_readings
 from scenes.readings.truth_file import read_truth
+from scenes.reductions.form import flatness
 from scenes.reductions.survey import reduce_survey
 from scenes.uncertainty.simulate import simulated
 
 EXAMPLES = Path(__file__).parents[2] / "examples"
 SEEDS = {
     "press_slide": 21, "transfer_rails": 22, "coating_rolls": 23, "extruder_barrel": 24, "lathe": 26, "gantry_mill": 26,
+    "rotary_table": 27,
 }  # fmt: skip
 """datumray simulate LAYOUT --truth truth.csv --seed N --visit "as found" -o readings/as_found.csv"""
 
@@ -102,3 +104,32 @@ def test_rails_are_as_crooked_as_their_heights_and_sides_say():
         y = np.array([part[name] for name in names])
         line = np.polyval(np.polyfit(x, y, 1), x) if letters == "B" else np.interp(x, x[[0, -1]], y[[0, -1]])
         assert found[task, ""][0] == pytest.approx(np.ptp(y - line), abs=2e-8)
+
+
+def test_a_face_and_a_plate_are_as_their_truth_says():
+    """A face runs out by the range of its points, whatever the light; slopes summed along lines are one surface."""
+    layout, truth = layout_of("rotary_table"), truth_of("rotary_table")
+    perfect = simulated(layout, np.random.default_rng(1), truth, visit=VISIT, perfect=True).readings
+    found = values_of(layout, perfect)
+    ahead = {
+        place: np.array([truth.up[name] for name in truth.up if name.startswith(place)]) for place in ("P1", "P2", "P3")
+    }
+    np.testing.assert_allclose(ahead["P1"], np.roll(ahead["P3"], 4), atol=1e-12)  # the same points, half a turn apart
+    for place, heights in ahead.items():
+        assert found["run-out", place][0] == pytest.approx(np.ptp(heights), abs=2e-9)
+    assert found["run-out", "total"][0] == pytest.approx(np.ptp(list(ahead.values())), abs=2e-9)
+    assert found["flatness", ""][0] == pytest.approx(flatness(stepped_plate(layout, truth)).value, abs=2e-8)
+
+
+def stepped_plate(layout, truth):
+    """Points where feet stand, from the truth of slopes, step by step from the corner in front on the left."""
+    height = {(-0.4, -0.3): 0.0}
+    ways = {"F": (1.0, 0.0), "L": (0.0, 1.0), "D": (0.8, 0.6), "M": (1.0, 0.0), "B": (1.0, 0.0), "C": (0.0, 1.0),
+            "R": (0.0, 1.0), "U": (0.8, -0.6)}  # fmt: skip
+    for letter, way in ways.items():
+        for name in (name for name in truth.nod if name[0] == letter):
+            middle, half = layout.stations[name].at[:2], 0.05 * np.array(way)
+            near, far = (tuple(np.round(middle + sign * half, 6) + 0.0) for sign in (-1.0, 1.0))
+            there = height[near] + 0.1 * truth.nod[name]
+            assert height.setdefault(far, there) == pytest.approx(there, abs=3e-8)  # lines close, as far as written
+    return np.array([[*place, z] for place, z in height.items()])

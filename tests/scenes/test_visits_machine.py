@@ -139,5 +139,5 @@ def test_what_is_no_machine_is_told(tmp_path):
 def test_every_example_is_the_folder_of_a_machine():
     found = [folder.name for folder in find_machines(EXAMPLES)]
     assert found == sorted(path.parent.name for path in EXAMPLES.glob("*/layout.yaml"))
-    assert len(found) == 7
+    assert len(found) == 8
     assert [visit.name for visit in read_machine(EXAMPLES / "press_bed").visits] == ["as found", "as left"]

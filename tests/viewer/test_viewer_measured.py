@@ -20,7 +20,10 @@ from viewer.scene3d_lines import LinesPicture, leaning_lines
 
 from .conftest import open_example
 
-EXAMPLES = ("press_bed", "transfer_rails", "extruder_barrel", "lathe", "coating_rolls", "press_slide", "gantry_mill")
+EXAMPLES = (
+    "press_bed", "transfer_rails", "extruder_barrel", "lathe", "coating_rolls", "press_slide", "gantry_mill",
+    "rotary_table",
+)  # fmt: skip
 
 
 @pytest.fixture(scope="module")

@@ -219,7 +219,17 @@ def test_an_axis_takes_values_to_places():
 
 
 @pytest.mark.parametrize(
-    "name", ["press_bed", "transfer_rails", "extruder_barrel", "lathe", "coating_rolls", "press_slide", "gantry_mill"]
+    "name",
+    [
+        "press_bed",
+        "transfer_rails",
+        "extruder_barrel",
+        "lathe",
+        "coating_rolls",
+        "press_slide",
+        "gantry_mill",
+        "rotary_table",
+    ],
 )
 def test_every_task_has_plots_that_go_through_json(name):
     session = open_example(name)
