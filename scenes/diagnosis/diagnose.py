@@ -35,14 +35,15 @@ def diagnose(
     """
     signatures = signatures_of(network, candidates(layout, network.geometry), records)
     control = control_of(network)
-    suspicions = suspicions_of(measured, signatures)
     setups = network.geometry.rows.setups
     if control is None:
+        suspicions = suspicions_of(measured, signatures, np.zeros(len(signatures.candidates)))
         return Diagnosis(
             visit, setups, (), suspicions, _untold(signatures, np.zeros(len(signatures.candidates))), (), (),
             advice_of(network, None, ()), 0, 0, 0.0, 1.0,
         )  # fmt: skip
     found, seen, tried = ranked(control, signatures, network)
+    suspicions = suspicions_of(measured, signatures, seen)
     closures = closures_of(network, control)
     return Diagnosis(
         visit=visit,

@@ -40,6 +40,12 @@ TOUCHES = 0.1
 ROUNDING = 1e-6
 """Marks of a whole surface smaller than this share of the error in the readings are rounding."""
 
+SAME_PLACE = 1e-6
+"""Stations nearer to each other than this [m] stand at one place."""
+
+CONTROLLED = 0.2
+"""A reading of which others see this share is judged by them."""
+
 DEGREE = 3
 """Degree of the smooth surface that single stations are compared with."""
 
@@ -69,14 +75,24 @@ class _Shape:
     error: Floats
 
 
-def suspicions_of(measured: tuple[Measured, ...], signatures: Signatures) -> tuple[Suspicion, ...]:
-    """Errors whose mark the deviations of these results bear, each task for itself."""
+def suspicions_of(measured: tuple[Measured, ...], signatures: Signatures, seen: Floats) -> tuple[Suspicion, ...]:
+    """Errors whose mark the deviations of these results bear, each task for itself.
+
+    ``seen`` (n,): share of every candidate that other readings control. Of a reading that others control they speak,
+    and not the shape.
+    """
     found: list[Suspicion] = []
     for each in measured:
         for zone in each.definition.values:
-            if isinstance(zone, Zone) and zone.kind is NumberKind.LENGTH and zone.tells_deviations:
-                found += _of_shape(_shape(each, zone, signatures), signatures)
+            if isinstance(zone, Zone) and zone.kind is NumberKind.LENGTH and zone.tells_deviations and _is_form(zone):
+                found += _of_shape(_shape(each, zone, signatures), signatures, seen)
     return tuple(found)
+
+
+def _is_form(zone: Zone) -> bool:
+    """Whether the deviations stand at places of their own; what turns past one target has no form along places."""
+    places = np.round(zone.profile.places / SAME_PLACE)
+    return len(np.unique(places, axis=0)) > len(places) // 2
 
 
 def _shape(measured: Measured, zone: Zone, signatures: Signatures) -> _Shape:
@@ -115,12 +131,14 @@ def _smooth(profile: Profile, unseen: Floats) -> Floats:
     return np.concatenate(terms, axis=1)
 
 
-def _of_shape(shape: _Shape, signatures: Signatures) -> list[Suspicion]:
+def _of_shape(shape: _Shape, signatures: Signatures, seen: Floats) -> list[Suspicion]:
     whole = [
         i for i, each in enumerate(signatures.candidates)
         if (each.kind in KINDS and KINDS[each.kind].in_shape)
     ]  # fmt: skip
-    single = [i for i, each in enumerate(signatures.candidates) if each.kind == "bad reading"]
+    single = [
+        i for i, each in enumerate(signatures.candidates) if each.kind == "bad reading" and not seen[i] > CONTROLLED
+    ]
     found = _tested(shape, signatures, whole, shape.unseen, SHARE)
     # one wrong reading leaves shadows at its neighbours: only the strongest is told
     found += sorted(_tested(shape, signatures, single, shape.smooth, 0.0), key=lambda each: -each.share)[:1]

@@ -314,3 +314,10 @@ def test_equal_figures_prove_nothing_where_few_figures_are_read():
     coarse = replace(readings, h=np.full(len(readings.h), np.nan), v=np.round(readings.v, 4))
     assert len(set(coarse.v.tolist())) < len(coarse.v)
     assert not twins_of(coarse, readings.visit[0])
+
+
+def test_what_turns_past_one_target_has_no_form_along_places():
+    """A face that leans runs out once in a turn; that is no reason to doubt a reading."""
+    layout = layout_of("rotary_table")
+    survey = reduce_survey(layout, simulated(layout, np.random.default_rng(2)).readings, trials=1000)
+    assert not any(part.task == "run-out" for each in diagnose_survey(survey) for part in each.suspicions)

@@ -74,7 +74,7 @@ def test_the_table_says_the_same(bed):
     text = run("change", BED / "layout.yaml", *READINGS, "--trials", 1000)
     assert "bed flatness: from as found to as left" in text
     assert "verdict: does not conform -> conforms" in text
-    assert "nothing moved: chi-square" in text
+    assert "had nothing moved: chi-square" in text
     value = bed["changes"][0]["values"][0]
     assert f"change {value['change']:.1f} um" in text
 

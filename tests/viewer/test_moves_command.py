@@ -84,3 +84,13 @@ def test_wrong_options_are_told(moves):
         code, _, err = moves(BED / "layout.yaml", BED / "readings" / "as_found.csv", *options)
         assert code == 2
         assert words in err
+
+
+def test_stations_that_were_not_read_are_named_beside_the_moves(moves, tmp_path):
+    lines = (BED / "readings" / "as_found.csv").read_text(encoding="utf-8").splitlines()
+    half = tmp_path / "half.csv"
+    half.write_text("\n".join(line for line in lines if ",D" not in line and ",E" not in line) + "\n", encoding="utf-8")
+    code, out, _ = moves(BED / "layout.yaml", half)
+    assert code == 0
+    assert "stations were not read" in out
+    assert "rest on nothing" in out

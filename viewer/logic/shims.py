@@ -33,7 +33,7 @@ def predicted_head(session: Session, shown: Shown) -> Document:
     proposal = session.proposals[shown.task, shown.visit]
     limit = session.layout.tasks[shown.task].limit
     known = _known(session, shown, proposal)
-    told = f"{known} (U, k = {shown.factor:g})" if known else ""
+    told = f"{known} (U of the readings, k = {shown.factor:g}; Moves adds that of the feet)" if known else ""
     side = "within" if proposal.predicted <= limit else "above"
     return {
         "kind": "forecast", "shape": "◇", "word": "Predicted, not measured",

@@ -48,8 +48,8 @@ def _print_deviations(part: ChangedDeviations, each: Change, out: Console) -> No
         table.add_row(escape(name), escape(part.components[i]), *cells, u, "*" if part.moved[i] else "")
     out.print(table)
     test = part.test
-    out.print(f"  nothing moved: chi-square {test.chi_square:.1f} with {test.rank} independent changes, "
-              f"probability {test.probability:.3g}")  # fmt: skip
+    out.print(f"  had nothing moved: chi-square {test.chi_square:.1f} with {test.rank} independent changes, reached by "
+              f"chance with probability {test.probability:.3g}")  # fmt: skip
     if part.dropped:
         out.print(escape(f"  left out, not read at both visits: {listed(list(part.dropped))}"))
 

@@ -122,7 +122,7 @@ def print_shims(proposal: ShimProposal, feet: Feet, layout: Layout, task: str, v
     """Print what to put under each foot, and what that should leave."""
     unit, length = layout.units.deviation, layout.units.length
     u = proposal.predicted_uncertainty
-    known = "" if u is None else f" (standard uncertainty {show(u, unit)})"
+    known = "" if u is None else f" (standard uncertainty of the readings {show(u, unit)}; moves adds that of the feet)"
     out.print(f"[bold]Shims for {escape(feet.surface)}, from {escape(task)}, {escape(visit)}[/bold]: flatness "
               f"{show(proposal.as_found, unit)} -> {show(proposal.predicted, unit)} predicted{known}; "
               f"the best that these feet can do is {show(proposal.bound, unit)}")  # fmt: skip
