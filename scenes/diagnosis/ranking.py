@@ -10,7 +10,7 @@ from scipy.stats import chi2
 
 from ..reductions.consistency import Control
 from ..reductions.network import Network
-from ..vectors import Floats, Indices
+from ..vectors import Flags, Floats, Indices
 from .diagnosis import LEVEL
 from .exchanges import Exchange, exchanges_of, fall_of
 from .signatures import Signatures
@@ -25,6 +25,9 @@ SEEN = 1e-3
 
 AS_GOOD = 6.0
 """Explanations whose chi-square, counted with two for each parameter, is within this of the best are as good."""
+
+EVEN = 0.5
+"""Explanations whose chances differ by less than this, as a logarithm, are even."""
 
 FAMILIES = 2
 """Errors with a size, and exchanges: each family may raise half of the false alarms."""
@@ -141,7 +144,7 @@ def ranked(control: Control, signatures: Signatures, network: Network) -> tuple[
             seen_first, tried = np.where(told, seen, 0.0), int(told.sum()) + pairs
         log_p = np.where(told, log_chance(drop, np.maximum(parameters, 1.0)), 0.0)
         log_p += np.log(FAMILIES * max(told.sum(), 1))
-        best, log_best = int(np.argmin(log_p)), float(log_p.min())
+        best, log_best = _plainest(log_p, told, signatures), float(log_p.min())
         kind, number = _best_exchange(falls)
         log_pair = float("inf")
         if kind >= 0:
@@ -164,6 +167,13 @@ def ranked(control: Control, signatures: Signatures, network: Network) -> tuple[
                            float(np.exp(min(log_best, 0.0))), float(seen[best]), others))  # fmt: skip
         scores.take_out(best)
     return found, seen_first, tried
+
+
+def _plainest(log_p: Floats, told: Flags, signatures: Signatures) -> int:
+    """The least likely by chance; of those that are even with it a wrong reading, which is the plainest of errors."""
+    even = np.nonzero(told & (log_p <= log_p.min() + EVEN))[0].tolist()
+    plain = [i for i in even if signatures.candidates[i].kind == "bad reading"]
+    return min(plain or even, key=lambda i: float(log_p[i]))
 
 
 FAR = 200.0
@@ -196,7 +206,10 @@ MOST_OTHERS = 6
 def _as_good(
     scores: _Scores, drop: Floats, parameters: Floats, falls: list[tuple[Floats, Floats]], value: float
 ) -> list[tuple[int, str, tuple[int, int]]]:
-    """Explanations that are as good as one whose chi-square, with two for each parameter, falls by ``value``."""
+    """Explanations that are as good as one whose chi-square, with two for each parameter, falls by ``value``.
+
+    One of each kind comes before a second of any, so that many exchanges do not hide a plain wrong reading.
+    """
     worth = np.where(parameters > 0, drop - 2.0 * parameters, -np.inf)
     found = [(float(worth[i]), (int(i), scores.signatures.candidates[i].kind, (-1, -1)))
              for i in np.nonzero(worth >= value - AS_GOOD)[0]]  # fmt: skip
@@ -204,4 +217,6 @@ def _as_good(
         for i in np.nonzero(np.nan_to_num(fall, nan=-np.inf) >= value - AS_GOOD)[0]:
             found.append((float(fall[i]), (-1, exchange.kind, (int(exchange.rows[i, 0]), int(exchange.rows[i, 1])))))
     found.sort(key=lambda each: -each[0])
-    return [each for _, each in found[: MOST_OTHERS + 1]]
+    kinds = [each[1] for _, each in found]
+    order = sorted(range(len(found)), key=lambda place: (kinds[:place].count(kinds[place]), place))
+    return [found[place][1] for place in order[: MOST_OTHERS + 1]]
