@@ -23,6 +23,10 @@ UNCONTROLLED = 0.01
 WORDS = {"time": "read again", "setup": "read from two set-ups", "side": "both sides", "clock": "other clock position"}
 
 
+SHOWN = 0.1
+"""Differences of which the residuals show less than this share close by themselves: the set-up follows both."""
+
+
 def closures_of(network: Network, control: Control) -> tuple[Closure, ...]:
     """Each reading against the one before of the same station and channel, the worst first."""
     rows, of = network.geometry.rows, network.observations
@@ -36,11 +40,12 @@ def closures_of(network: Network, control: Control) -> tuple[Closure, ...]:
     contrast[second, np.arange(len(first))], contrast[first, np.arange(len(first))] = 1.0, -1.0
     carried = reading_covariance(network.effects, len(of.row)) @ contrast
     variance = np.einsum("oc,oc->c", carried, control.shown(carried))
+    told = variance > SHOWN**2 * np.einsum("oc,oc->c", contrast, carried)
     found = [
         _closure(
             network, int(i), int(j), float(network.residual[j] - network.residual[i]), float(np.sqrt(max(var, 0.0)))
         )
-        for i, j, var in zip(first, second, variance, strict=True)
+        for i, j, var in zip(first[told], second[told], variance[told], strict=True)
     ]
     return tuple(sorted(found, key=lambda each: -abs(each.normalised)))
 

@@ -13,6 +13,9 @@ from viewer.report.tables import table_of
 
 __all__ = ["print_diagnosis"]
 
+CONTROLLED = 0.05
+"""Set-ups with fewer readings to spare are not told: nothing controls them."""
+
 MOST_CLOSURES = 6
 MOST_OTHERS = 3
 
@@ -78,6 +81,7 @@ def _print_closures(each: Diagnosis, layout: Layout, out: Console) -> None:
     out.print(table)
     if len(each.closures) > MOST_CLOSURES:
         out.print(f"  {len(each.closures) - MOST_CLOSURES} others close better; --json lists them all")
-    if len(each.by_setup) > 1:
-        parts = ", ".join(f"{part.setup} {part.chi_square:.1f} of {part.redundancy:.1f}" for part in each.by_setup)
+    controlled = [part for part in each.by_setup if part.redundancy > CONTROLLED]
+    if len(controlled) > 1:
+        parts = ", ".join(f"{part.setup} {part.chi_square:.1f} of {part.redundancy:.1f}" for part in controlled)
         out.print(escape(f"  chi-square by set-up, of what is expected: {parts}"))

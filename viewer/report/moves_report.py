@@ -37,7 +37,7 @@ def _print_one(layout: Layout, moves: Moves, out: Console) -> None:
     for line in moves.first:
         out.print(escape(f"  first: {line}"))
     if not moves.touched:
-        out.print("  nothing to move")
+        out.print("  nothing to move: nothing that may be moved, or that stock allows, makes it better")
     else:
         _print_lifts(layout, moves, out)
         out.print(escape(f"  steps ({moves.criterion}):"))
