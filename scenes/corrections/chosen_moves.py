@@ -125,7 +125,7 @@ def chosen_moves(moves: Moves, lifts: ArrayLike, task: Task, rng: np.random.Gene
     told = None if stacks is None else tuple(stack or () for stack in stacks)
     steps, criterion = steps_of(movers, chosen, told, moves.aim, moves.loads_before, fills)
     components = _unknown(moves, outcome) if outcome.unloaded else forecasts(moves.answers, movers, chosen, task, rng)
-    warnings = [*_travel(moves, chosen), *_soft(moves, fills), *_loads(moves, outcome.loads)]
+    warnings = [*moves.unread, *_travel(moves, chosen), *_soft(moves, fills), *_loads(moves, outcome.loads)]
     if chosen.any() and not outcome.unloaded:
         warnings += doubts(components, moves.answers)
     return ChosenMoves(

@@ -166,6 +166,8 @@ class Moves:
     loads_before, loads_after : (m,) float, optional
     first : tuple of str
         What to do before anything else.
+    unread : tuple of str
+        What rests on nothing, since stations of the task were not read; among the warnings too.
     warnings : tuple of str
     aim : Shape, optional
         Deviations by which the order of the steps is weighed.
@@ -194,6 +196,7 @@ class Moves:
     answers: tuple[Answer, ...] = field(repr=False)
     shapes: tuple[Shape, ...] = field(repr=False)
     aim: Shape | None = field(repr=False)
+    unread: tuple[str, ...] = ()
 
     def __post_init__(self) -> None:
         """Freeze the arrays."""

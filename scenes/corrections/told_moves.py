@@ -43,14 +43,15 @@ def told_moves(
     after = None
     if loads is not None and movers.load_change is not None:
         after = loads + movers.load_change @ lifts
+    unread = _unread(measured)
     return Moves(
         task=task.name, visit=measured.evidence.visit, movers=movers, lifts=lifts, stacks=stacks,
         gaps=np.zeros(len(movers)) if soft is None else soft.gaps, fills=fills, goal=goal, reference=reference,
         reached=reached, bound=bound, components=components,
         stations=stations_moved(answers, shapes, movers, lifts),
         steps=steps, criterion=criterion, tilt=tilt, loads_before=loads, loads_after=after,
-        first=() if soft is None else soft.first, warnings=(*warnings, *doubts(components, answers)), answers=answers,
-        shapes=shapes, aim=aim,
+        first=() if soft is None else soft.first, warnings=(*unread, *warnings, *doubts(components, answers)),
+        answers=answers, shapes=shapes, aim=aim, unread=unread,
     )  # fmt: skip
 
 
@@ -59,6 +60,14 @@ def forecasts(
 ) -> tuple[Forecast, ...]:
     """Every component of a task as found and as lifts ``(m,)`` [m] should leave it."""
     return tuple(_forecast(answer, movers, lifts, task, rng) for answer in answers)
+
+
+def _unread(measured: Measured) -> tuple[str, ...]:
+    """What moves do not rest on: stations of the task that were not read."""
+    return tuple(
+        f"{each.message}; moves of what was not read rest on nothing, so read those first."
+        for each in measured.findings if each.code == "station-not-read"
+    )  # fmt: skip
 
 
 def stations_moved(

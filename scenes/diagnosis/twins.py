@@ -34,7 +34,7 @@ class Twin:
         Names, and where the records stand.
     setup : str
     chance : float
-        Share of sound surveys in which any pair of this set-up agrees so by chance, at most.
+        Share of sound surveys in which any pair of this set-up agrees so by chance, were readings normal.
     """
 
     stations: tuple[str, str]
@@ -48,7 +48,7 @@ class Twin:
         (one, two), (first, second) = self.stations, self.rows
         return (
             f"the records of {one} ({first}) and {two} ({second}) are the same in every figure, by chance in "
-            f"{max(self.chance, 1e-9):.1g} of sound surveys: one was probably written twice"
+            f"about {max(self.chance, 1e-9):.1g} of sound surveys: one was probably written twice"
         )
 
 
@@ -66,19 +66,21 @@ def twins_of(readings: Readings, visit: str) -> tuple[Twin, ...]:
 
 def _of_rows(readings: Readings, rows: Indices, setup: str) -> list[Twin]:
     values = np.stack([getattr(readings, channel)[rows] for channel in CHANNELS], axis=1)
-    values = values[:, np.isfinite(values).any(axis=0)]
-    if len(rows) < 3 or not values.shape[1]:
+    if len(rows) < 3:
         return []
     _, group, count = np.unique(np.nan_to_num(values, nan=np.inf), axis=0, return_inverse=True, return_counts=True)
-    chance = 0.5 * len(rows) * (len(rows) - 1) * float(np.prod([_agreement(column) for column in values.T]))
-    if chance >= RARE:
-        return []
+    pairs, each = 0.5 * len(rows) * (len(rows) - 1), np.array([_agreement(column) for column in values.T])
     found = []
     for number in np.nonzero(count > 1)[0]:
-        one, two = rows[np.nonzero(group.ravel() == number)[0][:2]].tolist()
-        if readings.station[one] != readings.station[two]:
-            places = tuple(f"{readings.file[i]}, row {readings.row[i]}" for i in (one, two))
-            found.append(Twin((readings.station[one], readings.station[two]), (places[0], places[1]), setup, chance))
+        same = np.nonzero(group.ravel() == number)[0]
+        chance = float(pairs * np.prod(each[np.isfinite(values[same[0]])]))  # only what was read can agree
+        one = int(rows[same[0]])
+        for two in rows[same[1:]].tolist():
+            if chance < RARE and readings.station[one] != readings.station[two]:
+                places = tuple(f"{readings.file[i]}, row {readings.row[i]}" for i in (one, two))
+                stations = (readings.station[one], readings.station[two])
+                found.append(Twin(stations, (places[0], places[1]), setup, chance))
+                break
     return found
 
 

@@ -94,3 +94,5 @@ def test_stations_that_were_not_read_are_named_beside_the_moves(moves, tmp_path)
     assert code == 0
     assert "stations were not read" in out
     assert "rest on nothing" in out
+    _, out, _ = moves(BED / "layout.yaml", half, "--json", "-")
+    assert any("rest on nothing" in each for each in json.loads(out)["moves"][0]["warnings"])

@@ -76,11 +76,6 @@ def moves(
     gaps = read_gaps(soft_foot) if soft_foot else {}
     found, remarks = [], list(_remarks(plan, survey))
     for measured in _chosen(survey, task, visit):
-        remarks += [
-            f"{measured.evidence.task.name}, {measured.evidence.visit}: {each.message}; moves of what was not read "
-            "rest on nothing, so read those first"
-            for each in measured.findings if each.code == "station-not-read"
-        ]  # fmt: skip
         try:
             made = moves_of(plan, measured, goal=str(goal), most_feet=most_feet, most_pieces=most_pieces, gaps=gaps,
                             datum=datum, rng=np.random.default_rng(seed))  # fmt: skip
